@@ -1,0 +1,128 @@
+"""The record: what was observed of a sewn garment, each figure with its uncertainty.
+
+Lengths are millimetres, shares are fractions (0.5 for 50 %).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Cloth", "Fabric", "Figure", "Record", "TracedPoints", "Wearer"]
+
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One length that a person read off, with how sure they were.
+
+    Attributes:
+        mm: The length, in mm.
+        sigma_mm: Its standard uncertainty in mm, or None where the person gave none.
+        text: The figure as it was typed.
+    """
+
+    mm: float
+    sigma_mm: float | None = None
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TracedPoints:
+    """Points read off along one edge of one piece.
+
+    Attributes:
+        piece: Name of the piece.
+        edge: Name of the edge.
+        at: Points, shape (n, 2), mm, in order along the edge (either direction).
+        sigma_mm: Standard uncertainty of each coordinate, mm.
+        lay: Empty when the points stand in the piece's own frame; otherwise a name for the place and
+            angle at which the piece lay: points of one piece with the same name lay still together.
+    """
+
+    piece: str
+    edge: str
+    at: NDArray[np.float64]
+    sigma_mm: float = 1.5
+    lay: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Fabric:
+    """The new garment's fabric.
+
+    Attributes:
+        construction: ``knit`` or ``woven``.
+        stretch_across: Usable stretch across the grain, a share.
+        stretch_along: Usable stretch along the grain, a share, or None where it was not said.
+    """
+
+    construction: str = "knit"
+    stretch_across: float | None = None
+    stretch_along: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Cloth:
+    """Cloth as it is bought: usable width in mm (selvages off) and how it is folded to cut."""
+
+    width_mm: float = 1500.0
+    folding: str = "folded"
+    nap: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Wearer:
+    """Who will wear it: a name for the labels, and girths that openings must pass, mm."""
+
+    name: str = ""
+    head_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """Everything that a garment file says.
+
+    Attributes:
+        name: The garment's name.
+        kind: Name of its kind.
+        unit: Unit for bare numbers and for output: ``mm``, ``cm`` or ``in``.
+        size: Size as printed on labels, or empty.
+        tape: Tape measures by key; a prefix such as ``front_`` holds for one piece alone.
+        points: Traced points.
+        allowances: Allowances in mm by edge name or group (``seam``, ``hem``), or ``piece.edge``.
+        ease: Ease in mm by seam name, where it differs from the kind's.
+        finish: For each finished opening of the kind (``neck``), its choices by key:
+            ``recorded_at`` (``seam``, ``finished edge``), ``finish`` (``band``, ``binding``,
+            ``facing``, ``turned``).
+        finish_lengths: For each opening, lengths in mm: ``old_width`` (visible width of the old
+            finish), ``band_cut_width``; and ``band_ratio``, a share.
+        fabric: The new fabric.
+        cloths: Cloths by name; the main one is ``main``.
+        wearer: The new wearer.
+        machine: ``overlock`` or ``zigzag``.
+        for_child: True when the garment is for a child.
+        lines: 1-based line of each dotted key in the file, for messages; may be empty.
+        file: Name of the garment file, for messages.
+    """
+
+    name: str
+    kind: str
+    unit: str = "cm"
+    size: str = ""
+    tape: Mapping[str, Figure] = field(default_factory=dict[str, Figure])
+    points: tuple[TracedPoints, ...] = ()
+    allowances: Mapping[str, float] = field(default_factory=dict[str, float])
+    ease: Mapping[str, float] = field(default_factory=dict[str, float])
+    finish: Mapping[str, Mapping[str, str]] = field(default_factory=dict[str, Mapping[str, str]])
+    finish_lengths: Mapping[str, Mapping[str, float]] = field(
+        default_factory=dict[str, Mapping[str, float]]
+    )
+    fabric: Fabric = field(default_factory=Fabric)
+    cloths: Mapping[str, Cloth] = field(default_factory=dict[str, Cloth])
+    wearer: Wearer = field(default_factory=Wearer)
+    machine: str = "overlock"
+    for_child: bool = False
+    lines: Mapping[str, int] = field(default_factory=dict[str, int])
+    file: str = ""
