@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 __all__ = ["Cloth", "Fabric", "Figure", "Record", "TracedPoints", "Wearer"]
 
 
-
 @dataclass(frozen=True, slots=True)
 class Figure:
     """One length that a person read off, with how sure they were.
@@ -116,9 +115,7 @@ class Record:
     allowances: Mapping[str, float] = field(default_factory=dict[str, float])
     ease: Mapping[str, float] = field(default_factory=dict[str, float])
     finish: Mapping[str, Mapping[str, str]] = field(default_factory=dict[str, Mapping[str, str]])
-    finish_lengths: Mapping[str, Mapping[str, float]] = field(
-        default_factory=dict[str, Mapping[str, float]]
-    )
+    finish_lengths: Mapping[str, Mapping[str, float]] = field(default_factory=dict[str, Mapping[str, float]])
     fabric: Fabric = field(default_factory=Fabric)
     cloths: Mapping[str, Cloth] = field(default_factory=dict[str, Cloth])
     wearer: Wearer = field(default_factory=Wearer)

@@ -6,6 +6,7 @@ Coordinates are mm, x to the right and y downward. Distances along a path start 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -48,7 +49,7 @@ class Path:
     def polyline(cls, points: ArrayLike) -> "Path":
         """Return the path of straight lines through ``points``, shape (n, 2), n at least 2."""
         p = np.asarray(points, dtype=float)
-        return cls(np.stack([bezier.line(a, b) for a, b in zip(p[:-1], p[1:], strict=True)]))
+        return cls(np.stack([bezier.line(a, b) for a, b in pairwise(p)]))
 
     @classmethod
     def join(cls, paths: Sequence["Path"]) -> "Path":
