@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from likesewn.garment import Edge, Finding
-from likesewn.geometry import Path
+from likesewn.geometry import Path, flatten
 
 __all__ = ["Band", "CutList", "CutPiece", "FinishRule", "Notch"]
 
@@ -51,6 +51,7 @@ class CutPiece:
         notches: Matching points.
         grain: Grain line, a straight path.
         labels: Lines of text to print on the piece.
+        marks: Further lines to draw on it, such as a band's folding lines.
     """
 
     name: str
@@ -64,6 +65,7 @@ class CutPiece:
     notches: tuple[Notch, ...]
     grain: Path
     labels: tuple[str, ...]
+    marks: tuple[Path, ...] = ()
 
     def outline(self, tolerance: float = 0.05) -> NDArray[np.float64]:
         """Return the cut line as one closed polygon, shape (n, 2), mm, first point not repeated.
@@ -71,7 +73,9 @@ class CutPiece:
         A half piece on the fold gives the half, closed along the fold. ``tolerance`` bounds the
         distance between polygon and cut line, mm.
         """
-        raise NotImplementedError
+        runs = [flatten(path, tolerance) for path in self.cut.values()]
+        points = np.concatenate([run[:-1] for run in runs])
+        return np.vstack([points, runs[-1][-1:]]) if self.on_fold else points
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +125,8 @@ class FinishRule:
         recorded_at: ``seam`` or ``finished edge``.
         finish: ``band``, ``binding``, ``facing`` or ``turned``.
         moved_mm: How far the edge moved away from the opening's middle (negative: towards it).
-        edge_rise_mm: How far the new finished edge lies inside the old one (0: where it was).
+        edge_rise_mm: How far the new finished edge lies inside the old one (0: where it was), or None
+            where the old one is not known.
         message: The rule in words, with figures.
     """
 
@@ -129,7 +134,7 @@ class FinishRule:
     recorded_at: str
     finish: str
     moved_mm: float
-    edge_rise_mm: float
+    edge_rise_mm: float | None
     message: str
 
 

@@ -66,6 +66,8 @@ class EdgeKind:
             the walk as drawn, both in chord lengths).
         shape: Bezier control points between the corners, in ``frame``: two for each cubic and one for
             each joint between cubics.
+        cubics: Number of cubics in ``shape``; 0 means as many as ``spans``.
+        firm: How firmly the edge keeps its shape where nothing was observed; 1 is usual.
     """
 
     name: str
@@ -75,6 +77,13 @@ class EdgeKind:
     spans: int = 1
     frame: str = "chord"
     shape: tuple[tuple[float, float], ...] = ()
+    cubics: int = 0
+    firm: float = 1.0
+
+    @property
+    def shape_cubics(self) -> int:
+        """Number of cubics in ``shape``."""
+        return self.cubics or self.spans
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +134,9 @@ class Seam:
 
     Each end is ``piece.edge``; ``left_side`` and ``right_side`` say which half is meant when the piece
     is opened out. ``smooth`` names edges that run on smoothly across the seam, as
-    ``(left edge, right edge)`` meeting at the seam's start (``"start"``) or end (``"end"``).
+    ``(left edge, right edge)`` meeting at the left edge's start (``"start"``) or end (``"end"``).
+    ``reverse`` says that the left edge's start meets the right edge's end; without it start meets
+    start, as when one of the two pieces is drawn mirrored.
     """
 
     name: str
@@ -135,6 +146,7 @@ class Seam:
     right_side: str = ""
     ease: float = 0.0
     smooth: tuple[tuple[str, str, str], ...] = ()
+    reverse: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,7 +236,8 @@ class NotchKind:
 
     ``share`` is how far along the left edge from its start, as a share of its length; the mark on the
     right edge falls where the two are sewn together. ``marks`` is 1 for a single notch, 2 for a
-    double one. ``names`` are the points' names as the sewing plan calls them.
+    double one. ``name`` is what the sewing plan
+    calls the point.
     """
 
     seam: str

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from likesewn.geometry import bezier
+from likesewn.geometry.ruler import Ruler
 
 Array = NDArray[np.float64]
 
@@ -77,12 +78,24 @@ class Path:
     @cached_property
     def lengths(self) -> Array:
         """Length of each segment, shape (n,), mm, to ``bezier.LENGTH_RTOL``."""
-        return bezier.length(self.segments)
+        return self.ruler.lengths
+
+    @cached_property
+    def ruler(self) -> Ruler:
+        """The path's scale: from distance to place and back."""
+        return Ruler.of(self.segments)
+
+    @property
+    def closed(self) -> bool:
+        """True when the path ends where it starts, to 1e-9 of its coordinates, and has any extent."""
+        size = float(np.abs(self.segments).max())
+        gap = float(np.abs(self.end - self.start).max())
+        return gap <= 1e-9 * size and float(np.ptp(self.segments, axis=(0, 1)).max()) > 1e-9 * size
 
     @property
     def length(self) -> float:
         """Length of the whole path, mm, to ``bezier.LENGTH_RTOL``."""
-        return float(self.lengths.sum())
+        return float(self.ruler.marks[-1])
 
     def reversed(self) -> "Path":
         """Return the same path travelled the other way."""

@@ -1,1 +1,13 @@
-"""To be written."""
+"""Truing: the constrained solve that turns a record into flat pieces that really sew together.
+
+``true`` is the one function. ``panels`` says what is solved for, ``unknowns`` maps unknowns to curves
+(``splines``), ``quantities`` evaluates lengths, angles and crossings with their derivatives, ``terms``
+writes measures and conditions in them, ``traced`` does so for points, ``prior`` and ``assume`` stand in
+for what was not recorded, ``problem`` puts it together, ``solve`` minimises, ``checks`` walks the seams
+of the answer, ``disagree`` names figures that cannot all be right, ``pieces`` makes the pattern.
+"""
+
+from likesewn.truing.moving import move_edges
+from likesewn.truing.pattern import Untrued, true
+
+__all__ = ["Untrued", "move_edges", "true"]

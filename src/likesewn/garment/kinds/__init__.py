@@ -149,8 +149,8 @@ def _piece_faults(piece: PieceKind) -> Iterable[tuple[str, str]]:
             yield key, f"starts at {edge.start}, and the edge before it ends at {before.end}"
         if edge.frame not in {"box", "chord"}:
             yield key, f"has the frame {edge.frame!r}; allowed are box and chord"
-        if not edge.straight and len(edge.shape) != 3 * edge.spans - 1:
-            yield key, f"needs {3 * edge.spans - 1} shape points for {edge.spans} spans"
+        if not edge.straight and len(edge.shape) != 3 * edge.shape_cubics - 1:
+            yield key, f"needs {3 * edge.shape_cubics - 1} shape points for {edge.shape_cubics} cubics"
     for name in (*piece.square, *piece.level, *piece.grain):
         if name not in corners:
             yield where, f"names the corner {name}, which it has not"

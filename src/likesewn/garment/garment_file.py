@@ -1,0 +1,206 @@
+"""The garment file: a record as a person writes it, in TOML.
+
+Which keys there are is said once, in ``keys``; this module walks the file along that table, notes
+everything that is wrong with it, and makes the record when nothing is.
+"""
+
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from dataclasses import replace
+from itertools import count
+from typing import cast
+
+from likesewn.garment.keys import FORMAT, UNITS, file_tables
+from likesewn.garment.kind import Kind
+from likesewn.garment.kinds import kind_names, load_kind
+from likesewn.garment.problems import Problems, shown
+from likesewn.garment.record import Cloth, Fabric, Figure, Record, TracedPoints, Wearer
+from likesewn.garment.together import check_together
+from likesewn.garment.toml_text import load_toml
+from likesewn.garment.values import ValueReader
+from likesewn.garment.walk import Walk
+
+__all__ = ["read_garment"]
+
+
+def read_garment(
+    data: bytes | str,
+    file: str = "",
+    kinds: Callable[[str], Kind] | None = None,
+) -> Record:
+    """Read a garment file.
+
+    Args:
+        data: The file's bytes in UTF-8, or its text.
+        file: Its name, for messages.
+        kinds: Gives a kind by name or raises KeyError; None means the kinds that come with likesewn.
+
+    Returns:
+        The record, with the line of every key that was given.
+
+    Raises:
+        InputError: The file cannot be used; with every fault that could be found, each with its line,
+            its key, what was found, what is allowed and the nearest known name.
+    """
+    values, lines = load_toml(data, file)
+    problems = Problems(file, lines)
+    _check_format(values, problems)
+    kind = _find_kind(values, problems, kinds)
+    tables = file_tables(kind, kind_names() if kind is None else (kind.name,))
+    reader = ValueReader(_find_unit(values), problems)
+    walk = Walk(tables, reader, problems, complete=kind is not None)
+    walk.read(values)
+    if kind is not None:
+        check_together(kind, walk)
+    problems.stop()
+    if kind is None:
+        raise AssertionError("a kind that is not known is a problem by itself")
+    return _record(kind, walk, file)
+
+
+def _check_format(values: Mapping[str, object], problems: Problems) -> None:
+    found = values.get("format")
+    if found is None:
+        problems.add(("format",), "the format is missing", todo=f"write format = {FORMAT} in the first line")
+        return
+    if isinstance(found, int) and not isinstance(found, bool) and found > FORMAT:
+        problems.add(
+            ("format",),
+            "this file needs a newer likesewn",
+            found=shown(found),
+            allowed=str(FORMAT),
+            todo="update likesewn, and try again",
+        )
+        problems.stop()  # a newer format may say anything, so nothing else can be judged
+    if isinstance(found, bool) or found != FORMAT:
+        problems.add(
+            ("format",), "this is not a format that likesewn knows", found=shown(found), allowed=str(FORMAT)
+        )
+
+
+def _in_garment(values: Mapping[str, object], key: str) -> object:
+    table = values.get("garment")
+    found = cast("dict[str, object]", table).get(key) if isinstance(table, dict) else None
+    return None if found == "" else found  # a line of a new file that was not filled in
+
+
+def _find_kind(
+    values: Mapping[str, object], problems: Problems, kinds: Callable[[str], Kind] | None
+) -> Kind | None:
+    name = _in_garment(values, "kind")
+    known = kind_names()
+    if name is None:
+        problems.add(
+            ("garment", "kind"),
+            "the kind of garment is missing",
+            allowed=", ".join(known),
+            todo=f'write kind = "{known[0]}" under [garment]',
+        )
+        return None
+    if isinstance(name, str):
+        with suppress(KeyError):
+            return (kinds or load_kind)(name)
+    return None
+
+
+def _find_unit(values: Mapping[str, object]) -> str | None:
+    unit = _in_garment(values, "unit")
+    if unit is None:
+        return None
+    return unit if isinstance(unit, str) and unit in UNITS else "cm"
+
+
+def _record(kind: Kind, walk: Walk, file: str) -> Record:
+    """Make the record of a walk that found no fault."""
+    prefix = "tape."
+    tape = {
+        key.removeprefix(prefix): value
+        for key, value in walk.values.items()
+        if key.startswith(prefix) and isinstance(value, Figure)
+    }
+    return Record(
+        name=walk.text("garment.name", kind.title),
+        kind=kind.name,
+        unit=walk.text("garment.unit", "cm"),
+        size=walk.text("garment.size"),
+        tape=tape,
+        points=_points(walk),
+        allowances=walk.below("allowances"),
+        ease=walk.below("ease"),
+        finish=_finish(kind, walk),
+        finish_lengths=_finish_lengths(kind, walk),
+        fabric=_fabric(walk),
+        cloths=_cloths(walk),
+        wearer=Wearer(walk.text("wearer.name"), walk.mm("wearer.head")),
+        machine=walk.text("garment.machine", "overlock"),
+        for_child=walk.flag("garment.for_child"),
+        lines=walk.lines,
+        file=file,
+    )
+
+
+def _points(walk: Walk) -> tuple[TracedPoints, ...]:
+    keys = [f"points[{i + 1}]" for i in range(walk.entries)]
+    taken = {walk.text(f"{key}.lay") for key in keys}
+    fresh = (name for n in count(1) if (name := f"free {n}") not in taken)
+    found: list[TracedPoints] = []
+    for key in keys:
+        at = walk.points(f"{key}.at")
+        if at is None:
+            raise AssertionError("points without figures are a problem by themselves")
+        lay = ""
+        if walk.text(f"{key}.frame") == "free":
+            lay = walk.text(f"{key}.lay") or next(fresh)
+        sigma = walk.mm(f"{key}.sigma")
+        piece, edge = walk.text(f"{key}.piece"), walk.text(f"{key}.edge")
+        points = TracedPoints(piece, edge, at, lay=lay)
+        found.append(points if sigma is None else replace(points, sigma_mm=sigma))
+    return tuple(found)
+
+
+def _finish(kind: Kind, walk: Walk) -> dict[str, dict[str, str]]:
+    found: dict[str, dict[str, str]] = {}
+    for finish in kind.finishes:
+        for what in ("recorded_at", "finish"):
+            value = walk.text(f"garment.{finish.name}_{what}")
+            if value:
+                found.setdefault(finish.name, {})[what] = value
+    return found
+
+
+def _finish_lengths(kind: Kind, walk: Walk) -> dict[str, dict[str, float]]:
+    found: dict[str, dict[str, float]] = {}
+    for finish in kind.finishes:
+        band = "band" if len(kind.finishes) == 1 else f"band.{finish.name}"
+        for what, value in (
+            ("old_width", walk.mm(f"garment.{finish.name}_finish_width")),
+            ("band_cut_width", walk.mm(f"{band}.cut_width")),
+            ("band_ratio", walk.share(f"{band}.ratio")),
+        ):
+            if value is not None:
+                found.setdefault(finish.name, {})[what] = value
+    return found
+
+
+def _fabric(walk: Walk) -> Fabric:
+    usual = Fabric()
+    return Fabric(
+        walk.text("fabric.construction", usual.construction),
+        walk.share("fabric.stretch_across"),
+        walk.share("fabric.stretch_along"),
+    )
+
+
+def _cloths(walk: Walk) -> dict[str, Cloth]:
+    usual = Cloth()
+    found: dict[str, Cloth] = {}
+    own = any(f"cloth.{key.name}" in walk.values for key in walk.tables["cloth"].keys)
+    for name in (*(["main"] if own else []), *walk.cloths):
+        table = "cloth" if name == "main" and own else f"cloth.{name}"
+        width = walk.mm(f"{table}.width")
+        found[name] = Cloth(
+            usual.width_mm if width is None else width,
+            walk.text(f"{table}.folding", usual.folding),
+            walk.flag(f"{table}.nap"),
+        )
+    return found

@@ -1,0 +1,345 @@
+"""Checking a lay plan from scratch.
+
+Nothing here is shared with the search: outlines are built again from the cut list, and the places of folds
+are worked out again from the cloth. A plan without findings has every copy of every piece, each of its true
+shape and with its grain along the cloth, whole and inside the cloth, none over another, halves on a fold,
+pairs mirrored, and all one way up where the cloth has nap.
+"""
+
+import math
+from collections.abc import Iterator
+
+from shapely import LineString, Polygon, STRtree, get_parts, union_all
+from shapely.affinity import rotate, scale, translate
+
+from likesewn.cut.cutlist import CutList, CutPiece
+from likesewn.garment import Finding, Weight
+from likesewn.lay.plan import Placed, Plan
+
+__all__ = ["verify"]
+
+PLACE = 0.01
+"""Distance within which an outline lies where it should, mm: well below a chalk line's width."""
+
+SHAPE = 0.1
+"""Greatest distance between a placed outline and its piece's, mm."""
+
+OVERLAP = 0.01
+"""Area of overlap that rounding may leave, mm2."""
+
+HAIR = 1e-3
+"""Width by which halves are widened to be joined, mm."""
+
+LEAST_SAME = 0.999
+"""Share of two outlines' joint area that they must have in common to count as the same shape."""
+
+
+def verify(plan: Plan, cut_list: CutList) -> tuple[Finding, ...]:
+    """Return everything that is wrong with a plan; empty when it can be cut as it stands.
+
+    Args:
+        plan: The plan. One that already says that its pieces do not fit is not checked further.
+        cut_list: The cut list that it was made from.
+    """
+    if plan.stopped:
+        return ()
+    pieces = {piece.name: piece for piece in cut_list.pieces if piece.cloth == plan.cloth_name}
+    found = list(_strangers(plan, pieces))
+    known = [(placed, pieces[placed.piece]) for placed in plan.placed if placed.piece in pieces]
+    shapes = [Polygon(placed.outline) for placed, _ in known]
+    found += _cloth(plan)
+    for (placed, piece), shape in zip(known, shapes, strict=True):
+        found += _outline(plan, placed, piece, shape)
+        found += _inside(plan, placed, shape)
+    for piece in pieces.values():
+        found += _copies(plan, piece, [placed for placed, its in known if its is piece])
+    found += _overlaps([placed for placed, _ in known], shapes)
+    found += _one_way_up(plan)
+    found += _figures(plan, pieces)
+    return tuple(found)
+
+
+def _wrong(
+    code: str,
+    where: str,
+    message: str,
+    *,
+    amount: float | None = None,
+    limit: float | None = None,
+    unit: str = "mm",
+) -> Finding:
+    return Finding(
+        code=code,
+        weight=Weight.STOP,
+        where=where,
+        message=message,
+        amount=amount,
+        limit=limit,
+        unit=unit if amount is not None else "",
+        todo="Do not cut by this plan; lay the pieces again.",
+    )
+
+
+def _strangers(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
+    for placed in plan.placed:
+        if placed.piece not in pieces:
+            yield _wrong(
+                "lay-stranger",
+                placed.piece,
+                f"The plan places {placed.piece!r}, which is not cut from this cloth.",
+            )
+
+
+def _cloth(plan: Plan) -> Iterator[Finding]:
+    layers = 1 if plan.folding == "open" else 2
+    width = plan.cloth.width_mm / layers
+    if plan.layers != layers or abs(plan.width_mm - width) > PLACE:
+        yield _wrong(
+            "lay-cloth",
+            "cloth",
+            f"Cloth {plan.cloth.width_mm:g} mm wide and folded as {plan.folding!r} lies in {layers} layers"
+            f" {width:g} mm wide; the plan has {plan.layers} layers {plan.width_mm:g} mm wide.",
+            amount=plan.width_mm,
+            limit=width,
+        )
+
+
+def _folds(plan: Plan) -> tuple[float, ...]:
+    """Return the y of each fold."""
+    if plan.folding == "open":
+        return ()
+    if plan.folding == "selvages to the middle":
+        return (0.0, plan.cloth.width_mm / 2)
+    return (0.0,)
+
+
+def _outline(plan: Plan, placed: Placed, piece: CutPiece, shape: Polygon) -> Iterator[Finding]:
+    """Yield what is wrong with one outline's shape, grain and place on the fold."""
+    if not shape.is_valid or shape.area <= 0:
+        yield _wrong("lay-shape", placed.piece, "The outline crosses itself or has no area.")
+        return
+    if placed.turned not in (0, 180):
+        yield _wrong(
+            "lay-grain",
+            placed.piece,
+            f"The grain lies {placed.turned} degrees off the length of the cloth.",
+            amount=float(placed.turned),
+            limit=0.0,
+            unit="degree",
+        )
+        return
+    whole = _along_cloth(piece, turned=placed.turned, mirrored=placed.mirrored)
+    if not placed.on_fold:
+        yield from _same_shape(placed, shape, whole)
+        return
+    low, high = shape.bounds[1], shape.bounds[3]
+    fold = next(
+        (y for y in _folds(plan) if (abs(low - y) <= PLACE and not y) or (abs(high - y) <= PLACE and y)), None
+    )
+    if fold is None:
+        yield _wrong(
+            "lay-fold",
+            placed.piece,
+            f"The half lies {low:.2f} mm away from the fold.",
+            amount=float(low),
+            limit=PLACE,
+        )
+        return
+    # Opened out about the fold of the cloth, the half must be the whole piece; a piece that differs on its
+    # two sides is found out by the same comparison.
+    yield from _same_shape(placed, _joined(shape, scale(shape, 1, -1, origin=(0, fold))), whole)
+
+
+def _along_cloth(piece: CutPiece, *, turned: int, mirrored: bool) -> Polygon:
+    """Return the whole piece with its grain along x, turned and mirrored as stated, least x and y at 0."""
+    shape = Polygon(piece.outline())
+    if piece.on_fold:
+        shape = _joined(shape, scale(shape, -1, 1, origin=(0, 0)))
+    grain = piece.grain.end - piece.grain.start
+    angle = math.degrees(math.atan2(float(grain[1]), float(grain[0])))
+    if angle < 0:
+        angle += 180  # a grain line may be drawn from either end; the piece's own downward is meant
+    lying = rotate(shape, -angle, origin=(0, 0))
+    if mirrored:
+        lying = scale(lying, 1, -1, origin=(0, 0))
+    if turned:
+        lying = scale(lying, -1, -1, origin=(0, 0))
+    return _at_zero(lying)
+
+
+def _joined(half: Polygon, other: Polygon) -> Polygon:
+    """Return two halves as one; where they do not meet, the larger of the parts."""
+    # Widening by a hair closes the line between the halves against rounding.
+    wide = union_all([half.buffer(HAIR, join_style="mitre"), other.buffer(HAIR, join_style="mitre")])
+    parts = [part for part in get_parts(wide.buffer(-HAIR, join_style="mitre")) if isinstance(part, Polygon)]
+    return max(parts, key=lambda part: part.area)
+
+
+def _at_zero(shape: Polygon) -> Polygon:
+    return translate(shape, -shape.bounds[0], -shape.bounds[1])
+
+
+def _common(a: Polygon, b: Polygon) -> float:
+    """Return the share of two shapes' joint area that both have."""
+    return a.intersection(b).area / a.union(b).area
+
+
+def _same_shape(placed: Placed, shape: Polygon, wanted: Polygon) -> Iterator[Finding]:
+    there = _at_zero(shape)
+    apart = float(there.exterior.hausdorff_distance(wanted.exterior))
+    if apart <= SHAPE:
+        return
+    if any(_common(there, _at_zero(rotate(wanted, angle))) > LEAST_SAME for angle in (90, -90)):
+        yield _wrong(
+            "lay-grain",
+            placed.piece,
+            "The grain lies across the cloth instead of along it.",
+            amount=90.0,
+            limit=0.0,
+            unit="degree",
+        )
+    else:
+        yield _wrong(
+            "lay-shape",
+            placed.piece,
+            f"The outline is up to {apart:.2f} mm away from the piece turned and mirrored as stated.",
+            amount=apart,
+            limit=SHAPE,
+        )
+
+
+def _inside(plan: Plan, placed: Placed, shape: Polygon) -> Iterator[Finding]:
+    left, low, right, high = shape.bounds
+    width = plan.cloth.width_mm / (1 if plan.folding == "open" else 2)
+    over = max(-left, -low, right - plan.length_mm, high - width)
+    if over > PLACE:
+        yield _wrong(
+            "lay-outside",
+            placed.piece,
+            f"The outline reaches {over:.2f} mm beyond the cloth.",
+            amount=over,
+            limit=0.0,
+        )
+    if plan.folding == "selvages to the middle" and placed.layers == 2:
+        middle = LineString([(left - 1, width / 2), (right + 1, width / 2)])
+        if min(high - width / 2, width / 2 - low) > PLACE and shape.intersects(middle):
+            yield _wrong(
+                "lay-outside",
+                placed.piece,
+                "The outline lies across the gap between the two selvages.",
+            )
+
+
+def _copies(plan: Plan, piece: CutPiece, placed: list[Placed]) -> Iterator[Finding]:
+    cut = 0
+    for one in placed:
+        allowed = (2,) if one.on_fold else (1,) if plan.folding == "open" else (1, 2)
+        if one.layers not in allowed:
+            yield _wrong(
+                "lay-layers",
+                piece.name,
+                f"The outline is cut through {one.layers} layers, which this cloth and place do not have.",
+                amount=float(one.layers),
+                limit=float(allowed[-1]),
+                unit="",
+            )
+        cut += _yield(one)
+    if cut != piece.copies:
+        yield _wrong(
+            "lay-copies",
+            piece.name,
+            f"The plan cuts {cut} of {piece.name}; {piece.copies} are needed.",
+            amount=float(cut),
+            limit=float(piece.copies),
+            unit="",
+        )
+    if piece.on_fold and piece.copies == 1 and _folds(plan) and not any(one.on_fold for one in placed):
+        grain = piece.grain.end - piece.grain.start
+        if abs(float(grain[0])) <= 0.01 * abs(float(grain[1])):
+            yield _wrong("lay-fold", piece.name, f"{piece.name} is cut on the fold, and no half lies on it.")
+    numbers = sorted(number for one in placed for number in range(one.copy, one.copy + _yield(one)))
+    if numbers != list(range(1, cut + 1)):
+        yield _wrong("lay-copies", piece.name, f"The copies are numbered {numbers}.")
+    yield from _mirrored(piece, placed)
+
+
+def _yield(one: Placed) -> int:
+    return one.layers // 2 if one.on_fold else one.layers
+
+
+def _mirrored(piece: CutPiece, placed: list[Placed]) -> Iterator[Finding]:
+    """Yield a finding where left and right copies do not come in pairs; a lone copy lies face up."""
+    single = [one for one in placed if not one.on_fold and one.layers == 1]
+    face_down = sum(one.mirrored for one in single)
+    face_up = len(single) - face_down
+    up = _along_cloth(piece, turned=0, mirrored=False)
+    if face_up - face_down not in (0, 1) and _common(up, scale(up, 1, -1, origin="center")) < LEAST_SAME:
+        yield _wrong(
+            "lay-pairs",
+            piece.name,
+            f"{face_up} copies lie face up and {face_down} face down; pairs need one of each.",
+            amount=float(face_down),
+            limit=float(len(single) // 2),
+            unit="",
+        )
+
+
+def _overlaps(placed: list[Placed], shapes: list[Polygon]) -> Iterator[Finding]:
+    valid = [(one, shape) for one, shape in zip(placed, shapes, strict=True) if shape.is_valid]
+    if not valid:
+        return
+    tree = STRtree([shape for _, shape in valid])
+    for i, (one, shape) in enumerate(valid):
+        for j in (int(index) for index in tree.query(shape, predicate="intersects")):
+            if j <= i:
+                continue
+            other, its = valid[j]
+            shared = shape.intersection(its).area
+            if shared <= OVERLAP:
+                continue
+            yield _wrong(
+                "lay-overlap",
+                f"{one.piece}, {other.piece}",
+                f"The two outlines lie over each other by {shared:.2f} mm2.",
+                amount=shared,
+                limit=OVERLAP,
+                unit="mm2",
+            )
+
+
+def _one_way_up(plan: Plan) -> Iterator[Finding]:
+    if plan.cloth.nap and len({placed.turned for placed in plan.placed}) > 1:
+        yield _wrong("lay-nap", "cloth", "The cloth has nap, and not all pieces lie the same way up.")
+
+
+def _figures(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
+    """Yield a finding where the plan's own figures do not follow from the pieces and the cloth."""
+    area = 0.0
+    for piece in pieces.values():
+        area += Polygon(piece.outline()).area * (2 if piece.on_fold else 1) * piece.copies
+    bound = area / plan.cloth.width_mm
+    if abs(plan.bound_mm - bound) > 1e-6 * max(bound, 1.0):
+        yield _wrong(
+            "lay-figures",
+            "bound",
+            f"The bound should be {bound:.3f} mm.",
+            amount=plan.bound_mm,
+            limit=bound,
+        )
+    if plan.length_mm > 0 and abs(plan.used_fraction * plan.length_mm - bound) > 1e-6 * max(bound, 1.0):
+        yield _wrong(
+            "lay-figures",
+            "used share",
+            f"The share of the cloth used should be {bound / plan.length_mm:.4f}.",
+            amount=plan.used_fraction,
+            limit=bound / plan.length_mm,
+            unit="share",
+        )
+    if plan.buy_mm < plan.length_mm:
+        yield _wrong(
+            "lay-figures",
+            "length to buy",
+            "The length to buy is shorter than the lay.",
+            amount=plan.buy_mm,
+            limit=plan.length_mm,
+        )

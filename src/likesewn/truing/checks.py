@@ -1,0 +1,92 @@
+"""Checks of a trued pattern, walked edge by edge on the paths themselves.
+
+They share nothing with the solve but the paths that came out of it: lengths are integrated anew to
+``geometry.bezier.LENGTH_RTOL`` and angles are read from the end tangents.
+"""
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from likesewn.garment import Angle, Kind, SeamLengths
+from likesewn.geometry import Path
+from likesewn.truing.panels import Panel, Panels, edge_name
+
+Array = NDArray[np.float64]
+Paths = Mapping[tuple[str, str], Path]
+
+__all__ = ["join_angles", "seam_lengths", "square_angles"]
+
+
+def seam_lengths(panels: Panels, paths: Paths, ease: Mapping[str, float]) -> tuple[SeamLengths, ...]:
+    """Return both lengths of every sewn pair.
+
+    Args:
+        panels: The panels solved for.
+        paths: Their edges by (panel, edge).
+        ease: Ease by seam name, mm, where it differs from the kind's.
+    """
+    found: list[SeamLengths] = []
+    for seam in panels.kind.seams:
+        sides: list[tuple[str, float]] = []
+        for end, side in ((seam.left, seam.left_side), (seam.right, seam.right_side)):
+            piece, edge = end.split(".")
+            on = panels.of(piece, side)
+            length = sum(paths[panel.name, edge].length for panel in on)
+            name = edge_name(on[0], next(e for e in on[0].edges if e.name == edge))
+            sides.append((f"{piece}.{name}", length))
+        (left, left_mm), (right, right_mm) = sides
+        wanted = ease.get(seam.name, seam.ease) if left != right else 0.0
+        found.append(
+            SeamLengths(seam.name, left, right, left_mm, right_mm, wanted, right_mm - left_mm - wanted)
+        )
+    return tuple(found)
+
+
+def square_angles(panels: Panels, paths: Paths) -> tuple[Angle, ...]:
+    """Return the angle at every corner that must be square."""
+    return tuple(
+        Angle(f"{panel.name} {corner}", interior_angle(panel, paths, corner), 90.0)
+        for panel in panels.panels
+        for corner in panel.piece.square
+    )
+
+
+def join_angles(panels: Panels, paths: Paths, kind: Kind) -> tuple[Angle, ...]:
+    """Return the angle at which every join across a seam runs on: both interior angles added."""
+    found: list[Angle] = []
+    for seam in kind.seams:
+        left_piece, left_edge = seam.left.split(".")
+        right_piece, right_edge = seam.right.split(".")
+        left = panels.of(left_piece, seam.left_side)[0]
+        right = panels.of(right_piece, seam.right_side)[0]
+        for name, _, at in seam.smooth:
+            opposite = {"start": "end", "end": "start"}[at] if seam.reverse else at
+            total = interior_angle(left, paths, _corner(left, left_edge, at))
+            total += interior_angle(right, paths, _corner(right, right_edge, opposite))
+            found.append(Angle(f"{name} over the {seam.name} seam", total, 180.0))
+    return tuple(found)
+
+
+def _corner(panel: Panel, edge_name_: str, at: str) -> str:
+    edge = next(e for e in panel.edges if e.name == edge_name_)
+    return edge.start if at == "start" else edge.end
+
+
+def interior_angle(panel: Panel, paths: Paths, corner: str) -> float:
+    """Return the angle inside a piece at a corner, degrees in 0..360."""
+    leaving = next(e for e in panel.piece.edges if e.start == corner)
+    arriving = next(e for e in panel.piece.edges if e.end == corner)
+    a = _direction(panel, paths, leaving.name, at_end=False)
+    b = -_direction(panel, paths, arriving.name, at_end=True)
+    turn = np.arctan2(a[0] * b[1] - a[1] * b[0], a @ b)
+    return float(np.degrees(turn) % 360.0)
+
+
+def _direction(panel: Panel, paths: Paths, edge: str, *, at_end: bool) -> Array:
+    if (panel.name, edge) not in paths:  # the fold, which runs up the line x = 0
+        return np.array([0.0, -1.0])
+    segments = paths[panel.name, edge].segments
+    d = segments[-1, 3] - segments[-1, 2] if at_end else segments[0, 1] - segments[0, 0]
+    return d / float(np.hypot(*d))

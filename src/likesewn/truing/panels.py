@@ -1,0 +1,151 @@
+"""Which panels a record leaves to solve for: halves on the fold, opened out where halves differ.
+
+A panel is a piece as it stands on its fold, or one half of a piece that opens out (drawn as the first
+half is, so that both halves are solved alike), or a whole piece without a fold.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from likesewn.garment import Kind, Record
+from likesewn.garment.kind import Alike, EdgeKind, PieceKind
+
+__all__ = ["Panel", "Panels", "edge_name", "panels"]
+
+POINTS_PER_SPAN = 9
+"""Traced points that justify one more span: fewer would let a curve follow the noise of its points."""
+
+MOST_SPANS = 8
+"""Enough for any garment edge at sewing accuracy; more only follows noise."""
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One flat half (or whole) to solve for.
+
+    Attributes:
+        piece: The piece it belongs to.
+        side: Half of an opened piece, or empty.
+        spans: Number of spans by edge name.
+    """
+
+    piece: PieceKind
+    side: str
+    spans: dict[str, int]
+
+    @property
+    def name(self) -> str:
+        """Piece name, with the side where there is one."""
+        return f"{self.piece.name}:{self.side}" if self.side else self.piece.name
+
+    @property
+    def edges(self) -> tuple[EdgeKind, ...]:
+        """The edges to solve for: all but the fold, which follows from its corners."""
+        return self.piece.edges[:-1] if self.piece.on_fold else self.piece.edges
+
+
+@dataclass(frozen=True, slots=True)
+class Panels:
+    """The panels of a garment.
+
+    Attributes:
+        kind: The kind.
+        panels: All panels, opened halves side by side.
+        alike: The alike groups whose pieces the record does not tell apart; they share unknowns.
+        apart: The alike groups that it does tell apart; they are only drawn towards one another.
+    """
+
+    kind: Kind
+    panels: tuple[Panel, ...]
+    alike: tuple[Alike, ...]
+    apart: tuple[Alike, ...]
+
+    def of(self, piece: str, side: str = "") -> tuple[Panel, ...]:
+        """Return the panels of a piece: the half meant by ``side`` where it is opened, else all."""
+        found = tuple(p for p in self.panels if p.piece.name == piece)
+        chosen = tuple(p for p in found if side and p.side == side)
+        return chosen or found
+
+
+def edge_name(panel: Panel, edge: EdgeKind) -> str:
+    """Return the edge's name as printed: with its side where an opened piece has two of them."""
+    opening = panel.piece.opening
+    if not panel.side or opening is None:
+        return edge.name
+    folded = {panel.piece.edges[-1].start, panel.piece.edges[-1].end}
+    touching = {edge.start, edge.end} & folded
+    merged = bool(touching) and not touching & set(opening.keep)
+    return edge.name if merged else f"{edge.name}_{panel.side}"
+
+
+def _told_apart(group: Alike, record: Record, kind: Kind) -> bool:
+    """Return whether the record tells the group's two pieces apart along their common edges.
+
+    It does when it gives a measure for one of them by name, gives the same measure of each with
+    different figures, traces both, or traces one half of a piece that opens out for their sake.
+    """
+    figures: dict[object, set[float]] = {}
+    for key, figure in record.tape.items():
+        if any(_for_one(kind, key, piece) for piece in group.pieces):
+            return True
+        measure = kind.measures.get(key)
+        if measure and len(measure.pieces) == 1 and set(measure.edges) & set(group.edges):
+            same = (measure.op, measure.corners, measure.edges, measure.level)
+            figures.setdefault(same, set()).add(figure.mm)
+    if any(len(values) > 1 for values in figures.values()):
+        return True
+    traced = {(p.piece, p.edge) for p in record.points}
+    if any(all((piece, edge) in traced for piece in group.pieces) for edge in group.edges):
+        return True
+    halves = {
+        (name, f"{edge.name}_{side}")
+        for name in group.opens
+        for edge in kind.piece(name).edges
+        for side in _sides(kind, name)
+    }
+    return bool(traced & halves)
+
+
+def _for_one(kind: Kind, key: str, piece: str) -> bool:
+    base = key.removeprefix(f"{piece}_")
+    return base != key and key not in kind.measures and base in kind.measures and kind.measures[base].split
+
+
+def _sides(kind: Kind, piece: str) -> Iterable[str]:
+    opening = kind.piece(piece).opening
+    return opening.sides if opening else ()
+
+
+def panels(kind: Kind, record: Record) -> Panels:
+    """Return the panels that the record leaves to solve for.
+
+    Args:
+        kind: The garment's kind.
+        record: What was observed of it.
+
+    Returns:
+        The panels, with the alike groups that hold exactly and those that do not.
+    """
+    apart = tuple(group for group in kind.alike if _told_apart(group, record, kind))
+    alike = tuple(group for group in kind.alike if group not in apart)
+    opened = {name for group in apart for name in group.opens}
+    found: list[Panel] = []
+    for piece in kind.pieces:
+        sides = piece.opening.sides if piece.name in opened and piece.opening else ("",)
+        found.extend(Panel(piece, side, _spans(kind, piece, side, record)) for side in sides)
+    return Panels(kind, tuple(found), alike, apart)
+
+
+def _spans(kind: Kind, piece: PieceKind, side: str, record: Record) -> dict[str, int]:
+    counted = {piece.name} | {p for g in kind.alike if piece.name in g.pieces for p in g.pieces}
+    spans: dict[str, int] = {}
+    for edge in piece.edges:
+        names = {edge.name, f"{edge.name}_{side}"}
+        shared = {g for g in kind.alike if piece.name in g.pieces and edge.name in g.edges}
+        points = sum(
+            len(p.at)
+            for p in record.points
+            if p.edge in names and (p.piece == piece.name or (shared and p.piece in counted))
+        )
+        spans[edge.name] = min(max(edge.spans, points // POINTS_PER_SPAN), MOST_SPANS)
+    return spans

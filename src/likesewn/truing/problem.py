@@ -1,0 +1,242 @@
+"""The whole problem: what was observed, what stands in, what sewing demands, what shapes are usual."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+from likesewn.garment import Kind, Record
+from likesewn.garment.kind import StandIn
+from likesewn.truing.assume import stand_ins
+from likesewn.truing.panels import Panels, panels
+from likesewn.truing.prior import shape_prior
+from likesewn.truing.quantities import Quantities, Terms
+from likesewn.truing.solve import Linearised
+from likesewn.truing.terms import Condition, Writer, measure_variants
+from likesewn.truing.traced import Traced
+from likesewn.truing.unknowns import Unknowns, template_controls
+
+Array = NDArray[np.float64]
+
+__all__ = ["Observation", "Problem"]
+
+START_OPERATIONS = frozenset({"across", "from_fold", "down", "down_to_edge", "level"})
+"""Measures that place corners almost linearly: the solve starts from the template laid out by them."""
+
+FRAME_SIGMA = 2000.0
+"""How far a free frame may lie from where it started, mm: keeps a straight edge's points from sliding."""
+
+
+@dataclass(frozen=True, slots=True)
+class Observation:
+    """One figure held against one measure: recorded, or standing in."""
+
+    key: str
+    title: str
+    terms: Terms
+    mm: float
+    sigma: float
+    op: str
+    stand_in: StandIn | None = None
+
+
+class Problem:
+    """Everything that the solve needs to know of one garment.
+
+    Attributes:
+        kind: The kind.
+        record: The record.
+        panels: The panels solved for.
+        unknowns: Their unknowns.
+        quantities: The quantities that rows are made of.
+        observed: Recorded figures.
+        assumed: Figures that stand in.
+        derived: All measures of the kind that can be told, by key.
+        conditions: What sewing demands.
+        traced: Traced points.
+    """
+
+    def __init__(self, kind: Kind, record: Record, of: Panels | None = None) -> None:
+        self.kind = kind
+        self.record = record
+        self.panels = of or panels(kind, record)
+        self.unknowns = Unknowns(self.panels)
+        self.quantities = Quantities(self.unknowns)
+        self.writer = Writer(self.panels, self.unknowns, self.quantities)
+        self._write()
+        self.quantities.freeze()
+        self.size = self.unknowns.size + self.quantities.extras
+        self.traced = Traced(self.unknowns, record.points, self.size)
+        self.size += 3 * self.traced.frames
+        self._stack()
+
+    def _write(self) -> None:
+        tape = self.record.tape
+        given = {key: figure.mm for key, figure in tape.items()}
+        for measure in self.kind.measures.values():
+            # one piece's own figure says something of the measure as a whole to its stand-ins
+            own = [given[k] for k in measure_variants(measure) if k in given]
+            if own and measure.key not in given:
+                given[measure.key] = float(np.mean(own))
+        self.stand_ins = stand_ins(self.kind, given)
+        self.known = given | {key: value for key, (value, _) in self.stand_ins.items()}
+        self.observed: list[Observation] = []
+        self.assumed: list[Observation] = []
+        self.derived: dict[str, tuple[str, Terms]] = {}
+        for measure in self.kind.measures.values():
+            if measure.op != "level" or self._level_used(measure.key):
+                self._write_measure(measure.key)
+        self.conditions: list[Condition] = self.writer.conditions(self.record)
+
+    def _write_measure(self, key: str) -> None:
+        measure = self.kind.measures[key]
+        if measure.level and measure.level.measure and not self._level_used(measure.level.measure):
+            return
+        tape = self.record.tape
+        told = False
+        for variant, pieces in measure_variants(measure).items():
+            title = measure.title if variant == key else f"{measure.title}, {pieces[0]}"
+            if variant in tape or variant == key:
+                terms = self.writer.measure(measure, pieces)
+                self.derived[variant] = title, terms
+                if variant in tape:
+                    figure = tape[variant]
+                    sigma = figure.sigma_mm or measure.sigma
+                    self.observed.append(Observation(variant, title, terms, figure.mm, sigma, measure.op))
+                    told = True
+        if not told and key in self.stand_ins:
+            value, used = self.stand_ins[key]
+            sigma = max(measure.share * abs(value), 2.0)
+            terms = self.derived[key][1]
+            self.assumed.append(Observation(key, measure.title, terms, value, sigma, measure.op, used))
+
+    def _level_used(self, key: str) -> bool:
+        """Return whether a level matters: it was recorded, or a recorded measure is taken at it."""
+        if key in self.record.tape:
+            return True
+        return any(
+            variant in self.record.tape
+            for m in self.kind.measures.values()
+            if m.level and m.level.measure == key
+            for variant in measure_variants(m)
+        )
+
+    def _stack(self) -> None:
+        q = self.quantities
+        rows = (*self.observed, *self.assumed)
+        self._rows = q.rows([o.terms for o in rows])
+        self._rows_mm = np.array([o.mm for o in rows])
+        self._observed_sigma = np.array([o.sigma for o in self.observed])
+        self._assumed_sigma = np.array([o.sigma for o in self.assumed])
+        self._conditions = q.rows([c.terms for c in self.conditions])
+        self._targets = np.array([c.target for c in self.conditions])
+        self.derived_keys = list(self.derived)
+        self._derived = q.rows([terms for _, terms in self.derived.values()])
+        self._scale_points = sparse.dia_array(
+            (1.0 / np.maximum(self.traced.sigma, 1e-6)[None], [0]), shape=(self.traced.count,) * 2
+        )
+
+    def coordinates(self, x: Array) -> Array:
+        """Return every Bezier coordinate ``z``."""
+        return self.unknowns.M @ x[: self.unknowns.size] + self.unknowns.k
+
+    def _quantities(self, x: Array) -> tuple[Array, sparse.csr_array]:
+        values, jacobian = self.quantities.evaluate(x)
+        if self.traced.frames:
+            pad = sparse.csr_array((jacobian.shape[0], 3 * self.traced.frames))
+            jacobian = sparse.csr_array(sparse.hstack([jacobian, pad], format="csr"))
+        return values, jacobian
+
+    def evaluate(self, x: Array, weight: float) -> Linearised:
+        """Return the problem linearised at ``x``.
+
+        Args:
+            x: The unknowns.
+            weight: Factor of the prior's sum of squares, applied here to the stand-ins.
+
+        Returns:
+            Residual rows in this order: recorded figures, stand-ins, traced points.
+        """
+        values, jacobian = self._quantities(x)
+        sigma = np.concatenate([self._observed_sigma, self._assumed_sigma / np.sqrt(weight)])
+        residuals = (self._rows @ values - self._rows_mm) / sigma
+        by_x = sparse.dia_array((1.0 / sigma[None], [0]), shape=(len(sigma),) * 2) @ (self._rows @ jacobian)
+        if self.traced.count:
+            distance, by_points = self.traced.evaluate(x, self.coordinates(x))
+            residuals = np.concatenate([residuals, distance / self.traced.sigma])
+            by_x = sparse.vstack([by_x, self._scale_points @ by_points], format="csr")
+        gaps = self._conditions @ values - self._targets
+        pulls = self._rows.T @ (residuals[: len(sigma)] / sigma)
+
+        def curvature(multipliers: Array) -> sparse.csc_array:
+            bent = self.quantities.curvature(x, pulls + self._conditions.T @ multipliers)
+            if not self.traced.frames:
+                return bent
+            rest = sparse.csc_array((3 * self.traced.frames,) * 2)
+            return sparse.csc_array(sparse.block_diag([bent, rest], format="csc"))
+
+        return Linearised(
+            residuals, sparse.csr_array(by_x), gaps, sparse.csr_array(self._conditions @ jacobian), curvature
+        )
+
+    def measure(self, x: Array) -> tuple[Array, sparse.csr_array]:
+        """Return all derived measures, mm, in the order of ``derived_keys``, and their Jacobian."""
+        values, jacobian = self._quantities(x)
+        return self._derived @ values, sparse.csr_array(self._derived @ jacobian)
+
+    def start(self) -> Array:
+        """Return the template, laid out to the figures by a linear solve without conditions."""
+        x = self._template(self._guess_scale())
+        rows = [o for o in (*self.observed, *self.assumed) if o.op in START_OPERATIONS]
+        L = self.quantities.rows([o.terms for o in rows])
+        sigma = np.array([o.sigma for o in rows])
+        for _ in range(2):
+            values, jacobian = self.quantities.evaluate(x)
+            residuals = (L @ values - np.array([o.mm for o in rows])) / sigma
+            J = sparse.dia_array((1.0 / sigma[None], [0]), shape=(len(rows),) * 2) @ (L @ jacobian)
+            P, p = shape_prior(self.unknowns, self._controls(x), len(x)).matrix()
+            H = sparse.csc_matrix(J.T @ J + P.T @ P + 1e-9 * sparse.eye_array(len(x)))
+            x = x - sparse.linalg.spsolve(H, J.T @ residuals + P.T @ (P @ x - p))
+        frames = self.traced.start(self.coordinates(x)) if self.traced.frames else np.zeros(0)
+        return np.concatenate([x, frames])
+
+    def prior(self, start: Array) -> tuple[sparse.csr_array, Array]:
+        """Return the prior's matrix and vector: shapes, stand-ins and free frames.
+
+        Args:
+            start: The unknowns to start from; they give each edge's scale.
+        """
+        prior = shape_prior(self.unknowns, self._controls(start), self.size)
+        for i in range(self.size - 3 * self.traced.frames, self.size):
+            prior.term([(i, 0.0, 1.0)], float(start[i]), FRAME_SIGMA)
+        return prior.matrix()
+
+    def _guess_scale(self) -> float:
+        """Return the garment's size over the template's: the median over measures of corners."""
+        x = self._template(1.0)
+        values, _ = self.quantities.evaluate(x)
+        rows = [o for o in (*self.observed, *self.assumed) if o.op in {"across", "from_fold", "down"}]
+        template = self.quantities.rows([o.terms for o in rows]) @ values
+        ratios = [o.mm / t for o, t in zip(rows, template, strict=True) if t > 1.0 and o.mm > 0.0]
+        return float(np.median(ratios)) if ratios else 1.0
+
+    def _template(self, size: float) -> Array:
+        x = np.zeros(self.unknowns.size + self.quantities.extras)
+        for panel in self.panels.panels:
+            at = {c.name: size * np.array([c.x, c.y]) for c in panel.piece.corners}
+            for edge in panel.edges:
+                index, _ = self.unknowns.control[panel.name, edge.name]
+                points = template_controls(panel, edge, at[edge.start], at[edge.end])
+                known = index >= 0
+                x[index[known]] = points[known]
+        for i, key in enumerate(self.writer.levels):
+            x[self.unknowns.size + i] = self.known[key]
+        return x
+
+    def _controls(self, x: Array) -> Mapping[tuple[str, str], Array]:
+        controls: dict[tuple[str, str], Array] = {}
+        for key, (index, constant) in self.unknowns.control.items():
+            controls[key] = np.where(index >= 0, x[index], constant)
+        return controls

@@ -1,0 +1,211 @@
+"""The constrained least squares of the solve: Newton steps on the conditions' tangent space.
+
+Minimised is half the sum of squares of the observations (each over its standard deviation) plus a weak
+multiple of the prior, subject to the conditions. Each step solves
+
+    [ H + d I    C' ] [  dx ]   [ -g          ]
+    [ C       -e I  ] [  l+ ] = [ -c - e l    ]
+
+with H the Hessian of the Lagrangian (or the Gauss-Newton matrix alone where that is not convex along the
+step: stand-ins and weak priors leave large residuals, on which Gauss-Newton by itself crawls), C the conditions' Jacobian and l their multipliers. The small e makes
+the matrix quasi-definite, so that conditions may repeat one another, exactly or nearly, and it vanishes
+from the answer because it acts on the change of l alone (proximal method of multipliers). Steps are
+shortened, and d raised, until an exact penalty function falls.
+
+Sources: Nocedal and Wright, Numerical Optimization, 2nd ed., 18.1 to 18.5 (sequential quadratic
+programming, l1 merit, second-order correction); Rockafellar 1976 (proximal multipliers); Vanderbei,
+Symmetric Quasidefinite Matrices, SIAM J. Optim. 5 (1995).
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+from scipy.sparse.linalg import SuperLU, splu
+
+Array = NDArray[np.float64]
+
+__all__ = ["Linearised", "Solution", "factorise", "minimise"]
+
+CONDITION_TOLERANCE = 1e-7
+"""Largest gap of a condition at which the solve stops, mm: far below the 0.01 mm that is promised."""
+
+STEP_TOLERANCE = 1e-5
+"""Largest step at which the solve stops, mm. Steps shrink at least linearly near the answer, so what
+is left is of this order and a thousandth of what a tape can tell."""
+
+MOST_STEPS = 80
+
+WORTH = 0.2
+"""Share of a move below which the other matrix is tried, and then more damping."""
+
+MOST_DAMPING = 1e8
+"""Damping at which a move is far below the step tolerance: no better point can be found."""
+
+DUAL = 1e-7
+"""The e of the step's matrix, relative to the conditions' own scale."""
+
+
+@dataclass(frozen=True, slots=True)
+class Linearised:
+    """The problem at one point.
+
+    Attributes:
+        residuals: Observations over their standard deviations, shape (m,).
+        jacobian: Their derivatives, shape (m, n).
+        gaps: Conditions, shape (k,), mm.
+        condition_jacobian: Their derivatives, shape (k, n).
+        curvature: Gives, for multipliers of the conditions, the second derivatives that Gauss-Newton
+            leaves out: those of the observations and conditions themselves, shape (n, n).
+    """
+
+    residuals: Array
+    jacobian: sparse.csr_array
+    gaps: Array
+    condition_jacobian: sparse.csr_array
+    curvature: Callable[[Array], sparse.csc_array]
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Where the solve ended.
+
+    Attributes:
+        x: The unknowns.
+        multipliers: One for each condition.
+        at: The problem linearised there.
+        steps: Number of steps taken.
+        converged: Whether both tolerances were met.
+        largest_step: Size of the last step, mm.
+    """
+
+    x: Array
+    multipliers: Array
+    at: Linearised
+    steps: int
+    converged: bool
+    largest_step: float
+
+
+def factorise(H: sparse.csc_array, C: sparse.csr_array, damping: float = 0.0) -> SuperLU:
+    """Factorise the step's matrix; ``H`` shape (n, n), ``C`` shape (k, n)."""
+    n, k = H.shape[0], C.shape[0]
+    dual = sparse.dia_array((np.full((1, k), -DUAL), [0]), shape=(k, k))
+    top = H + damping * sparse.eye_array(n) if damping else H
+    matrix = sparse.block_array([[top, C.T], [C, dual]], format="csc")
+    return splu(
+        sparse.csc_matrix(matrix),
+        permc_spec="MMD_AT_PLUS_A",
+        diag_pivot_thresh=1e-3,
+        options={"SymmetricMode": True},
+    )
+
+
+def minimise(
+    evaluate: Callable[[Array], Linearised],
+    prior: tuple[sparse.csr_array, Array],
+    weight: float,
+    x: Array,
+    *,
+    most_steps: int = MOST_STEPS,
+) -> Solution:
+    """Minimise the observations' misfit and ``weight`` times the prior's, subject to the conditions.
+
+    Args:
+        evaluate: Gives the problem at any unknowns.
+        prior: Matrix P and vector p of the prior terms ``P @ x - p``.
+        weight: Factor of the prior's sum of squares.
+        x: Where to start, shape (n,), mm.
+        most_steps: Where to give up.
+
+    Returns:
+        The best point reached; ``converged`` says whether it is the answer.
+    """
+    P, p = prior
+    from_prior = sparse.csc_array(weight * (P.T @ P))
+    at = evaluate(x)
+    multipliers = np.zeros(len(at.gaps))
+    penalty, damping, size = 0.0, 0.0, np.inf
+    for step in range(1, most_steps + 1):
+        gradient = at.jacobian.T @ at.residuals + weight * (P.T @ (P @ x - p))
+        gauss = sparse.csc_array(at.jacobian.T @ at.jacobian) + from_prior
+        share = 0.0
+        for H in _matrices(at, gauss, multipliers, step):
+            factor = factorise(H, at.condition_jacobian, damping)
+            move, proposed = _solve(factor, -gradient, -at.gaps - DUAL * multipliers)
+            if H is not gauss and move @ (H @ move) <= 0.1 * float(move @ (gauss @ move)):
+                continue  # not convex enough along the move for its length to be trusted
+            penalty = max(penalty * 0.5, 1.5 * float(np.abs(proposed).max(initial=0.0)))
+            size = float(np.abs(move).max())
+            before = _merit(at, P @ x - p, weight, penalty)
+            reached, there, share = _search(evaluate, (P, p, weight), x, at, move, factor, penalty, before)
+            if share >= WORTH:
+                break
+        x, at = reached, there
+        multipliers = multipliers + share * (proposed - multipliers)
+        if share >= 1.0:
+            damping = damping * 0.1 if damping > 1e-9 else 0.0
+        elif share < WORTH:
+            damping = max(damping * 10.0, 1e-6)
+        gap = float(np.abs(at.gaps).max(initial=0.0))
+        if share > 0.0 and size * share < STEP_TOLERANCE and gap < CONDITION_TOLERANCE:
+            return Solution(x, multipliers, at, step, converged=True, largest_step=size)
+        if damping > MOST_DAMPING:
+            break
+    gap = float(np.abs(at.gaps).max(initial=0.0))
+    near = size < 100 * STEP_TOLERANCE and gap < CONDITION_TOLERANCE
+    return Solution(x, multipliers, at, step, converged=near, largest_step=size)
+
+
+def _matrices(
+    at: Linearised, gauss: sparse.csc_array, multipliers: Array, step: int
+) -> Iterator[sparse.csc_array]:
+    """Yield the matrices to step with, in order of trial: the full second derivatives, then Gauss-Newton.
+
+    The first step has no multipliers to weigh the conditions' curvature with.
+    """
+    if step > 1:
+        yield sparse.csc_array(gauss + at.curvature(multipliers))
+    yield gauss
+
+
+def _solve(factor: SuperLU, top: Array, bottom: Array) -> tuple[Array, Array]:
+    answer = factor.solve(np.concatenate([top, bottom]))
+    return answer[: len(top)], answer[len(top) :]
+
+
+def _merit(at: Linearised, prior_residuals: Array, weight: float, penalty: float) -> float:
+    misfit = 0.5 * float(at.residuals @ at.residuals) + 0.5 * weight * float(prior_residuals @ prior_residuals)
+    return misfit + penalty * float(np.abs(at.gaps).sum())
+
+
+def _search(
+    evaluate: Callable[[Array], Linearised],
+    prior: tuple[sparse.csr_array, Array, float],
+    x: Array,
+    at: Linearised,
+    move: Array,
+    factor: SuperLU,
+    penalty: float,
+    before: float,
+) -> tuple[Array, Linearised, float]:
+    """Return the point reached along the move, the problem there, and the share of the move taken."""
+    P, p, weight = prior
+    slack = 1e-12 * (1.0 + abs(before))
+    share = 1.0
+    while share > 1e-3:
+        trial = x + share * move
+        there = evaluate(trial)
+        if _merit(there, P @ trial - p, weight, penalty) <= before + slack:
+            return trial, there, share
+        if share == 1.0:
+            # second-order correction: the conditions' curvature alone may have spoilt a good step
+            correction, _ = _solve(factor, np.zeros(len(x)), -there.gaps)
+            trial = trial + correction
+            there = evaluate(trial)
+            if _merit(there, P @ trial - p, weight, penalty) <= before + slack:
+                return trial, there, share
+        share *= 0.5
+    return x, at, 0.0
