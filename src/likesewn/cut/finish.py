@@ -13,11 +13,11 @@ import numpy as np
 from likesewn.cut.allowances import edge_allowances
 from likesewn.cut.bands import strip_widths
 from likesewn.cut.cutlist import FinishRule
-from likesewn.cut.edges import find, finish_chosen
+from likesewn.cut.edges import Place, find, finish_chosen
 from likesewn.cut.opening import Opening, opening_of
 from likesewn.garment import Finding, Pattern, Record, Weight
 from likesewn.garment.kind import FinishKind
-from likesewn.geometry import Path, closest, point_at, tangent_at
+from likesewn.geometry import closest, point_at, tangent_at
 from likesewn.truing import Untrued, move_edges
 from likesewn.units import format_length
 
@@ -97,22 +97,28 @@ def _moved(pattern: Pattern, moves: dict[str, float]) -> Pattern | str:
         old, new = find(pattern, name), find(answer, name)
         if old is None or new is None:
             continue
-        away = _astray(old.edge.path, new.edge.path, move)
+        away = _astray(old, new, move)
         if away > MOVED_WITHIN:
             return f"{name} would come to lie {away:.1f} mm from where it belongs"
     return answer
 
 
-def _astray(old: Path, new: Path, move: float) -> float:
+def _astray(old: Place, new: Place, move: float) -> float:
     """Return how far a moved edge lies from the parallel of the old one, mm, its ends left out.
 
-    At its ends the edge grows or shrinks to its neighbours, so only the middle 80 % is held to it.
+    At its ends the edge grows or shrinks to its neighbours, so only the middle 80 % is held to it. The
+    piece's frame may have moved with the edge (it stands at the neck point's level), so the corners that
+    the edge does not touch say how far.
     """
+    ends = {old.edge.start, old.edge.end}
+    others = [name for name in old.piece.corners if name not in ends and name in new.piece.corners]
+    shift = np.median([new.piece.corners[n] - old.piece.corners[n] for n in others] or [np.zeros(2)], axis=0)
+    before, after = old.edge.path.moved(by=shift), new.edge.path
     s = np.linspace(0.1, 0.9, 41)
-    at, way = point_at(old, s * old.length), tangent_at(old, s * old.length)
+    at, way = point_at(before, s * before.length), tangent_at(before, s * before.length)
     wanted = at - move * np.stack([way[:, 1], -way[:, 0]], axis=-1)
-    there = closest(new, wanted).distance.max()
-    back = np.abs(closest(old, point_at(new, s * new.length)).distance - abs(move)).max()
+    there = closest(after, wanted).distance.max()
+    back = np.abs(closest(before, point_at(after, s * after.length)).distance - abs(move)).max()
     return float(max(there, back))
 
 

@@ -5,8 +5,11 @@ observed; ``pattern`` holds trued pieces; ``finding`` is what a check says; the 
 and written here too.
 """
 
+from likesewn.garment.editing import update_garment
 from likesewn.garment.finding import Finding, Weight
+from likesewn.garment.garment_file import read_garment
 from likesewn.garment.kind import Kind
+from likesewn.garment.kinds import kind_names, load_kind, read_kind
 from likesewn.garment.pattern import (
     Angle,
     Assumption,
@@ -17,6 +20,8 @@ from likesewn.garment.pattern import (
     SeamLengths,
 )
 from likesewn.garment.record import Cloth, Fabric, Figure, Record, TracedPoints, Wearer
+from likesewn.garment.schema import garment_schema
+from likesewn.garment.writing import new_garment, write_garment
 
 __all__ = [
     "Angle",
@@ -35,4 +40,12 @@ __all__ = [
     "TracedPoints",
     "Wearer",
     "Weight",
+    "garment_schema",
+    "kind_names",
+    "load_kind",
+    "new_garment",
+    "read_garment",
+    "read_kind",
+    "update_garment",
+    "write_garment",
 ]

@@ -51,42 +51,44 @@ class Disagreement:
     score: float
 
 
-def disagreements(observed: Sequence[Observation], residuals: Array, N: Array) -> tuple[Disagreement, ...]:
+def disagreements(
+    observed: Sequence[Observation], residuals: Array, covariance: Array
+) -> tuple[Disagreement, ...]:
     """Return the figures that disagree, the worst first.
 
     Args:
         observed: The recorded figures.
         residuals: Pattern less figure, over the figure's standard deviation, shape (m,).
-        N: Covariance of those residuals, shape (m, m), see the module's text.
+        covariance: That of those residuals, N in the module's text, shape (m, m).
 
     Returns:
         Groups of figures; empty when all agree.
     """
-    r, N = residuals.copy(), N.copy()
+    r, n = residuals.copy(), covariance.copy()
     found: list[Disagreement] = []
     left = np.ones(len(r), dtype=bool)
     for _ in range(len(r)):
-        checked = left & (np.diag(N) > CHECKED)
+        checked = left & (np.diag(n) > CHECKED)
         if not checked.any():
             break
-        score = np.where(checked, np.abs(r) / np.sqrt(np.maximum(np.diag(N), CHECKED)), 0.0)
+        score = np.where(checked, np.abs(r) / np.sqrt(np.maximum(np.diag(n), CHECKED)), 0.0)
         worst = int(np.argmax(score))
         if score[worst] <= CRITICAL:
             break
-        root = np.sqrt(np.maximum(np.diag(N), CHECKED))
-        pull = np.where(checked, np.abs(N[worst]) / (root * root[worst]), 0.0)
+        root = np.sqrt(np.maximum(np.diag(n), CHECKED))
+        pull = np.where(checked, np.abs(n[worst]) / (root * root[worst]), 0.0)
         pull[worst] = 2.0
         group = [int(i) for i in np.argsort(-pull, kind="stable") if pull[i] >= PULLS]
         found.append(
             Disagreement(
                 keys=tuple(observed[i].key for i in group),
                 titles=tuple(observed[i].title for i in group),
-                amount_mm=float(-r[worst] / N[worst, worst] * observed[worst].sigma),
+                amount_mm=float(-r[worst] / n[worst, worst] * observed[worst].sigma),
                 score=float(score[worst]),
             )
         )
         # the residuals that would be left without that figure
-        r = r - N[:, worst] * (r[worst] / N[worst, worst])
-        N = N - np.outer(N[:, worst], N[worst]) / N[worst, worst]
+        r = r - n[:, worst] * (r[worst] / n[worst, worst])
+        n = n - np.outer(n[:, worst], n[worst]) / n[worst, worst]
         left[worst] = False
     return tuple(found)

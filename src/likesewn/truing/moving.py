@@ -57,7 +57,8 @@ def move_edges(pattern: Pattern, moves: Mapping[str, float]) -> Pattern | Untrue
         move = moves.get(f"{panel.piece.name}.{edge}", 0.0)
         moved = offset(path, -move) if move else path
         at = point_at(moved, np.linspace(0.0, moved.length, POINTS))
-        points.append(TracedPoints(name, edge, at, STAY))
+        # a lay of its own lets the piece shift: its level corner may be one that moves
+        points.append(TracedPoints(name, edge, at, STAY, lay="as it stands"))
     ease = {s.name: s.ease_mm for s in pattern.seams}
     record = Record("", pattern.kind.name, points=tuple(points), ease=ease)
     problem = Problem(pattern.kind, record, panels)
@@ -128,4 +129,6 @@ def _unknowns(problem: Problem, halves: Mapping[tuple[str, str], Path]) -> Array
             controls = np.linalg.lstsq(matrix, segments.reshape(-1, 2), rcond=None)[0]
         known = index >= 0
         x[index[known]] = controls[known]
+    if problem.traced.frames:
+        x[-3 * problem.traced.frames :] = problem.traced.start(problem.coordinates(x))
     return x

@@ -127,7 +127,8 @@ def _crossings(piece: PatternPiece) -> int:
 
 
 def _refusal(problem: Problem, solution: Solution) -> Untrued:
-    gaps = [(abs(g), f"{c.name} ({c.sort})") for g, c in zip(solution.at.gaps, problem.conditions, strict=True)]
+    conditions = zip(solution.at.gaps, problem.conditions, strict=True)
+    gaps = [(abs(g), f"{c.name} ({c.sort})") for g, c in conditions]
     pulls = [
         (abs(r), o.title)
         for r, o in zip(solution.at.residuals, problem.observed, strict=False)
@@ -190,7 +191,9 @@ def _pattern(problem: Problem, solution: Solution, prior: tuple[sparse.csr_array
     )
 
 
-def _covariance(problem: Problem, x: Array, prior: tuple[sparse.csr_array, Array], weight: float, J: Array) -> Array:
+def _covariance(
+    problem: Problem, x: Array, prior: tuple[sparse.csr_array, Array], weight: float, J: Array
+) -> Array:
     """Return ``J Q J'``, Q the covariance of the unknowns under the conditions, for dense rows J."""
     at = problem.evaluate(x, weight)
     P, _ = prior

@@ -62,9 +62,7 @@ def _folded(panel: Panel, paths: Mapping[tuple[str, str], Path]) -> list[Edge]:
 def _opened(halves: tuple[Panel, ...], paths: Mapping[tuple[str, str], Path]) -> list[Edge]:
     """Return the edges all round: the first half as it stands, the second mirrored and walked back."""
     one, two = halves
-    edges = [
-        _half_edge(one, edge, paths[one.name, edge.name], edge.start, edge.end) for edge in one.edges
-    ]
+    edges = [_half_edge(one, edge, paths[one.name, edge.name], edge.start, edge.end) for edge in one.edges]
     for edge in reversed(two.edges):
         path = paths[two.name, edge.name].mirrored().reversed()
         edges.append(_half_edge(two, edge, path, edge.end, edge.start))

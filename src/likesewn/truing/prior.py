@@ -69,7 +69,8 @@ class Prior:
         data = [(i, j, v) for i, row in enumerate(self._rows) for j, v in row.items()]
         i, j, v = zip(*data, strict=True)
         shape = (len(self._rows), self._size)
-        return sparse.csr_array((np.array(v), (np.array(i), np.array(j))), shape=shape), np.array(self._targets)
+        matrix = sparse.csr_array((np.array(v), (np.array(i), np.array(j))), shape=shape)
+        return matrix, np.array(self._targets)
 
 
 def shape_prior(unknowns: Unknowns, start: Mapping[tuple[str, str], Array], size: int) -> Prior:

@@ -10,6 +10,7 @@ from scipy import sparse
 from likesewn.garment import Kind, Record
 from likesewn.garment.kind import StandIn
 from likesewn.truing.assume import stand_ins
+from likesewn.truing.matrices import empty, factor_symmetric, scaled_rows
 from likesewn.truing.panels import Panels, panels
 from likesewn.truing.prior import shape_prior
 from likesewn.truing.quantities import Quantities, Terms
@@ -134,9 +135,6 @@ class Problem:
         self._targets = np.array([c.target for c in self.conditions])
         self.derived_keys = list(self.derived)
         self._derived = q.rows([terms for _, terms in self.derived.values()])
-        self._scale_points = sparse.dia_array(
-            (1.0 / np.maximum(self.traced.sigma, 1e-6)[None], [0]), shape=(self.traced.count,) * 2
-        )
 
     def coordinates(self, x: Array) -> Array:
         """Return every Bezier coordinate ``z``."""
@@ -145,7 +143,7 @@ class Problem:
     def _quantities(self, x: Array) -> tuple[Array, sparse.csr_array]:
         values, jacobian = self.quantities.evaluate(x)
         if self.traced.frames:
-            pad = sparse.csr_array((jacobian.shape[0], 3 * self.traced.frames))
+            pad = empty(self.quantities.size, 3 * self.traced.frames)
             jacobian = sparse.csr_array(sparse.hstack([jacobian, pad], format="csr"))
         return values, jacobian
 
@@ -162,11 +160,12 @@ class Problem:
         values, jacobian = self._quantities(x)
         sigma = np.concatenate([self._observed_sigma, self._assumed_sigma / np.sqrt(weight)])
         residuals = (self._rows @ values - self._rows_mm) / sigma
-        by_x = sparse.dia_array((1.0 / sigma[None], [0]), shape=(len(sigma),) * 2) @ (self._rows @ jacobian)
+        by_x = scaled_rows(sparse.csr_array(self._rows @ jacobian), 1.0 / sigma)
         if self.traced.count:
             distance, by_points = self.traced.evaluate(x, self.coordinates(x))
             residuals = np.concatenate([residuals, distance / self.traced.sigma])
-            by_x = sparse.vstack([by_x, self._scale_points @ by_points], format="csr")
+            by_points = scaled_rows(by_points, 1.0 / self.traced.sigma)
+            by_x = sparse.csr_array(sparse.vstack([by_x, by_points], format="csr"))
         gaps = self._conditions @ values - self._targets
         pulls = self._rows.T @ (residuals[: len(sigma)] / sigma)
 
@@ -174,12 +173,10 @@ class Problem:
             bent = self.quantities.curvature(x, pulls + self._conditions.T @ multipliers)
             if not self.traced.frames:
                 return bent
-            rest = sparse.csc_array((3 * self.traced.frames,) * 2)
+            rest = empty(3 * self.traced.frames, 3 * self.traced.frames)
             return sparse.csc_array(sparse.block_diag([bent, rest], format="csc"))
 
-        return Linearised(
-            residuals, sparse.csr_array(by_x), gaps, sparse.csr_array(self._conditions @ jacobian), curvature
-        )
+        return Linearised(residuals, by_x, gaps, sparse.csr_array(self._conditions @ jacobian), curvature)
 
     def measure(self, x: Array) -> tuple[Array, sparse.csr_array]:
         """Return all derived measures, mm, in the order of ``derived_keys``, and their Jacobian."""
@@ -195,10 +192,10 @@ class Problem:
         for _ in range(2):
             values, jacobian = self.quantities.evaluate(x)
             residuals = (L @ values - np.array([o.mm for o in rows])) / sigma
-            J = sparse.dia_array((1.0 / sigma[None], [0]), shape=(len(rows),) * 2) @ (L @ jacobian)
+            J = scaled_rows(sparse.csr_array(L @ jacobian), 1.0 / sigma)
             P, p = shape_prior(self.unknowns, self._controls(x), len(x)).matrix()
-            H = sparse.csc_matrix(J.T @ J + P.T @ P + 1e-9 * sparse.eye_array(len(x)))
-            x = x - sparse.linalg.spsolve(H, J.T @ residuals + P.T @ (P @ x - p))
+            H = sparse.csc_array(J.T @ J + P.T @ P + 1e-9 * sparse.eye_array(len(x)))
+            x = x - factor_symmetric([[H]]).solve(J.T @ residuals + P.T @ (P @ x - p))
         frames = self.traced.start(self.coordinates(x)) if self.traced.frames else np.zeros(0)
         return np.concatenate([x, frames])
 

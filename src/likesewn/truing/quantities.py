@@ -121,7 +121,8 @@ class Quantities:
         segments = self.unknowns.segments
         counts = [len(self._angles), len(self._distances), len(self._crossings), self._extras]
         starts = self._coordinates + segments + np.concatenate([[0], np.cumsum(counts)])
-        first = dict(zip(("angle", "distance", "crossing", "extra"), starts.tolist(), strict=False))
+        sorts: list[str] = ["angle", "distance", "crossing", "extra"]
+        first = dict(zip(sorts, starts.tolist(), strict=False))
         self._entry = {s: int(first[sort]) + i for (sort, i), s in self._symbols.items()}
         self.size = int(starts[-1])
         self._first_extra = int(first["extra"])
@@ -168,9 +169,7 @@ class Quantities:
         angle = (self._angle_points[:, [1, 0, 3, 0]][:, :, None] + offsets).reshape(-1, 8)
         distance = (self._distance_points[:, :, None] + offsets).reshape(-1, 4)
         self._level_columns = [np.flatnonzero(row) for row in self._cross_level]
-        cross = [
-            np.concatenate([np.zeros(8, dtype=int), columns]) for columns in self._level_columns
-        ]
+        cross = [np.concatenate([np.zeros(8, dtype=int), columns]) for columns in self._level_columns]
         parts = [
             np.arange(n),
             (8 * np.arange(s)[:, None] + np.arange(8)).reshape(-1),

@@ -6,11 +6,12 @@ multiple of the prior, subject to the conditions. Each step solves
     [ H + d I    C' ] [  dx ]   [ -g          ]
     [ C       -e I  ] [  l+ ] = [ -c - e l    ]
 
-with H the Hessian of the Lagrangian (or the Gauss-Newton matrix alone where that is not convex along the
-step: stand-ins and weak priors leave large residuals, on which Gauss-Newton by itself crawls), C the conditions' Jacobian and l their multipliers. The small e makes
-the matrix quasi-definite, so that conditions may repeat one another, exactly or nearly, and it vanishes
-from the answer because it acts on the change of l alone (proximal method of multipliers). Steps are
-shortened, and d raised, until an exact penalty function falls.
+with H the Hessian of the Lagrangian (or the Gauss-Newton matrix alone where the Hessian is not convex along
+the step: stand-ins and weak priors leave large residuals, on which Gauss-Newton by itself crawls), C the
+conditions' Jacobian and l their multipliers. The small e makes the matrix quasi-definite, so that conditions
+may repeat one another, exactly or nearly, and it vanishes from the answer because it acts on the change of l
+alone (proximal method of multipliers). Steps are shortened, and d raised, until an exact penalty function
+falls.
 
 Sources: Nocedal and Wright, Numerical Optimization, 2nd ed., 18.1 to 18.5 (sequential quadratic
 programming, l1 merit, second-order correction); Rockafellar 1976 (proximal multipliers); Vanderbei,
@@ -23,13 +24,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
-from scipy.sparse.linalg import SuperLU, splu
+from scipy.sparse.linalg import SuperLU
+
+from likesewn.truing.matrices import factor_symmetric
 
 Array = NDArray[np.float64]
 
 __all__ = ["Linearised", "Solution", "factorise", "minimise"]
 
-CONDITION_TOLERANCE = 1e-7
+CONDITION_TOLERANCE = 1e-6
 """Largest gap of a condition at which the solve stops, mm: far below the 0.01 mm that is promised."""
 
 STEP_TOLERANCE = 1e-5
@@ -91,16 +94,9 @@ class Solution:
 
 def factorise(H: sparse.csc_array, C: sparse.csr_array, damping: float = 0.0) -> SuperLU:
     """Factorise the step's matrix; ``H`` shape (n, n), ``C`` shape (k, n)."""
-    n, k = H.shape[0], C.shape[0]
-    dual = sparse.dia_array((np.full((1, k), -DUAL), [0]), shape=(k, k))
-    top = H + damping * sparse.eye_array(n) if damping else H
-    matrix = sparse.block_array([[top, C.T], [C, dual]], format="csc")
-    return splu(
-        sparse.csc_matrix(matrix),
-        permc_spec="MMD_AT_PLUS_A",
-        diag_pivot_thresh=1e-3,
-        options={"SymmetricMode": True},
-    )
+    dual = sparse.diags_array(np.full(C.shape[0], -DUAL))
+    top = H + damping * sparse.eye_array(H.shape[0]) if damping else H
+    return factor_symmetric([[top, C.T], [C, dual]])
 
 
 def minimise(
@@ -127,11 +123,11 @@ def minimise(
     from_prior = sparse.csc_array(weight * (P.T @ P))
     at = evaluate(x)
     multipliers = np.zeros(len(at.gaps))
-    penalty, damping, size = 0.0, 0.0, np.inf
+    penalty, damping, size, step = 0.0, 0.0, np.inf, 0
     for step in range(1, most_steps + 1):
         gradient = at.jacobian.T @ at.residuals + weight * (P.T @ (P @ x - p))
         gauss = sparse.csc_array(at.jacobian.T @ at.jacobian) + from_prior
-        share = 0.0
+        reached, there, share, proposed = x, at, 0.0, multipliers
         for H in _matrices(at, gauss, multipliers, step):
             factor = factorise(H, at.condition_jacobian, damping)
             move, proposed = _solve(factor, -gradient, -at.gaps - DUAL * multipliers)
@@ -177,8 +173,8 @@ def _solve(factor: SuperLU, top: Array, bottom: Array) -> tuple[Array, Array]:
 
 
 def _merit(at: Linearised, prior_residuals: Array, weight: float, penalty: float) -> float:
-    misfit = 0.5 * float(at.residuals @ at.residuals) + 0.5 * weight * float(prior_residuals @ prior_residuals)
-    return misfit + penalty * float(np.abs(at.gaps).sum())
+    misfit = float(at.residuals @ at.residuals) + weight * float(prior_residuals @ prior_residuals)
+    return 0.5 * misfit + penalty * float(np.abs(at.gaps).sum())
 
 
 def _search(
@@ -193,7 +189,7 @@ def _search(
 ) -> tuple[Array, Linearised, float]:
     """Return the point reached along the move, the problem there, and the share of the move taken."""
     P, p, weight = prior
-    slack = 1e-12 * (1.0 + abs(before))
+    slack = 1e-10 * (1.0 + abs(before))
     share = 1.0
     while share > 1e-3:
         trial = x + share * move

@@ -68,9 +68,7 @@ def bezier_matrix(spans: int) -> Array:
 
 
 @lru_cache(maxsize=256)
-def fit_shape(
-    shape: tuple[tuple[float, float], ...], frame: str, cubics: int, spans: int
-) -> Array:
+def fit_shape(shape: tuple[tuple[float, float], ...], frame: str, cubics: int, spans: int) -> Array:
     """Return the inner control points that follow a template shape most nearly.
 
     Args:

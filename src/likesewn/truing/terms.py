@@ -73,7 +73,7 @@ class Writer:
         on = [panel for piece in pieces for panel in self.panels.of(piece)]
         return scale(add(*(self._on(measure, panel) for panel in on)), 1.0 / len(on))
 
-    def _on(self, measure: Measure, panel: Panel) -> Terms:
+    def _on(self, measure: Measure, panel: Panel) -> Terms:  # noqa: PLR0911 - one return an operation
         corners, edges = measure.corners, measure.edges
         match measure.op:
             case "across":
@@ -141,7 +141,10 @@ class Writer:
 
     def _names(self, ends: Iterable[tuple[Panel, str]]) -> tuple[str, ...]:
         return tuple(
-            f"{panel.piece.name}.{edge_name(panel, e)}" for panel, edge in ends for e in panel.edges if e.name == edge
+            f"{panel.piece.name}.{edge_name(panel, e)}"
+            for panel, edge in ends
+            for e in panel.edges
+            if e.name == edge
         )
 
     def _angle_between(self, panel: Panel, seam_edge: str, edge: str, at: str) -> Terms:

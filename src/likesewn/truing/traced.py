@@ -16,7 +16,7 @@ from scipy import sparse
 
 from likesewn.garment import TracedPoints
 from likesewn.geometry import bezier
-from likesewn.truing.panels import Panel, edge_name
+from likesewn.truing.panels import edge_name
 from likesewn.truing.unknowns import EdgeRun, Unknowns
 
 Array = NDArray[np.float64]
@@ -157,8 +157,8 @@ class Traced:
         return placed, by_turn
 
     def _feet(self, ctrl: Array, placed: Array) -> tuple[NDArray[np.int64], Array]:
-        segment = np.zeros(self.count, dtype=int)
-        t = np.zeros(self.count)
+        segment: NDArray[np.int64] = np.zeros(self.count, dtype=np.int64)
+        t: Array = np.zeros(self.count)
         grid = np.linspace(0.0, 1.0, SAMPLES + 1)
         for e, (first, count) in enumerate(self._run):
             mine = self._entry == e
@@ -226,5 +226,3 @@ def _rigid(points: Array, wanted: Array) -> tuple[float, Array, float]:
     c, s = np.cos(angle), np.sin(angle)
     left = points @ np.array([[c, s], [-s, c]]) - to
     return angle, middle, float((left * left).sum())
-
-

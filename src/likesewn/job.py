@@ -1,0 +1,230 @@
+"""The whole job: a record goes through every stage and comes out as files.
+
+``run`` does the work and ``files`` renders it. Neither touches the disk; the clock is handed in, since only
+the edges of the program may read one.
+"""
+
+import json
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from likesewn.cut import CutList, CutPiece, cut
+from likesewn.garment import Cloth, Edge, Finding, Kind, Pattern, Record, Weight
+from likesewn.geometry import Path, area
+from likesewn.lay import Plan, buy_text, lay, length_rule, verify
+from likesewn.sewing import SewingPlan, plan_sewing
+from likesewn.truing import Untrued, true
+
+__all__ = ["Job", "files", "finding_data", "run", "summary"]
+
+Clock = Callable[[], float]
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Everything that the stages made of a record.
+
+    Attributes:
+        record: The record.
+        kind: Its kind.
+        pattern: The trued pattern.
+        cut_list: What to cut.
+        plans: How it lies on the cloth.
+        sewing: How it is sewn.
+        findings: What all stages have to say, the weightiest first.
+        elapsed: Seconds by stage.
+    """
+
+    record: Record
+    kind: Kind
+    pattern: Pattern
+    cut_list: CutList
+    plans: tuple[Plan, ...]
+    sewing: SewingPlan
+    findings: tuple[Finding, ...]
+    elapsed: Mapping[str, float]
+
+    @property
+    def stopped(self) -> bool:
+        """True when something found makes the result impossible to sew."""
+        return any(finding.weight is Weight.STOP for finding in self.findings)
+
+
+class _Timer:
+    def __init__(self, clock: Clock) -> None:
+        self._clock = clock
+        self.elapsed: dict[str, float] = {}
+
+    @contextmanager
+    def stage(self, name: str) -> Iterator[None]:
+        started = self._clock()
+        yield
+        self.elapsed[name] = self._clock() - started
+
+
+def run(record: Record, kind: Kind, *, today: date, clock: Clock) -> Job | Untrued:
+    """Take a record through every stage.
+
+    Args:
+        record: What was observed and chosen.
+        kind: The garment's kind.
+        today: The date printed on the pieces.
+        clock: Seconds from any fixed moment, for the times of the stages.
+
+    Returns:
+        What the stages made, or why the record cannot be trued.
+    """
+    timer = _Timer(clock)
+    with timer.stage("true"):
+        pattern = true(record, kind)
+    if isinstance(pattern, Untrued):
+        return pattern
+    with timer.stage("cut"):
+        cut_list = cut(pattern, record, today=today)
+    with timer.stage("lay"):
+        cloths = dict(record.cloths) or {"main": Cloth()}
+        for name in {piece.cloth for piece in cut_list.pieces} - set(cloths):
+            cloths[name] = next(iter(cloths.values()))
+        rule = length_rule(kind, {m.key: m.value_mm for m in pattern.measures})
+        plans = lay(cut_list, cloths, unit=record.unit, rule_mm=rule)
+        proofs = [finding for plan in plans if not plan.stopped for finding in verify(plan, cut_list)]
+    with timer.stage("sew"):
+        sewing = plan_sewing(pattern, cut_list, record, plans)
+    said = [*pattern.findings, *cut_list.findings, *(f for plan in plans for f in plan.findings), *proofs]
+    rank = {Weight.STOP: 0, Weight.LOOK: 1, Weight.NOTE: 2}
+    findings = tuple(sorted(dict.fromkeys(said), key=lambda finding: rank[finding.weight]))
+    return Job(record, kind, pattern, cut_list, plans, sewing, findings, timer.elapsed)
+
+
+def files(job: Job, *, paper: str, today: date, clock: Clock) -> dict[str, bytes]:
+    """Return every file of the job by name.
+
+    Args:
+        job: What the stages made.
+        paper: Paper to print on, such as ``a4`` or ``letter``.
+        today: The date printed on the pages.
+        clock: As for ``run``.
+
+    Raises:
+        InputError: The paper is not known.
+    """
+    from likesewn import publish  # noqa: PLC0415 - drawing is loaded only where something is drawn
+
+    timer = _Timer(clock)
+    with timer.stage("print"):
+        drawing = publish.pattern_drawing(job.cut_list, today)
+        titles = {piece.name: piece.title for piece in job.cut_list.pieces}
+        made: dict[str, bytes] = {"pattern.svg": publish.pattern_svg(drawing).encode()}
+        made[f"pattern-{paper}.pdf"] = publish.pattern_pdf(drawing, paper)
+        for plan in job.plans:
+            name = "lay-plan.svg" if plan is job.plans[0] else f"lay-plan-{plan.cloth_name}.svg"
+            made[name] = publish.lay_plan_svg(plan, titles, job.record.unit).encode()
+        picture = publish.overview_svg(drawing)
+        made["sewing-plan.html"] = publish.sewing_plan_html(job.sewing, picture).encode()
+    timed = replace(job, elapsed={**job.elapsed, **timer.elapsed})
+    made["summary.json"] = json.dumps(summary(timed), indent=2, ensure_ascii=False).encode() + b"\n"
+    return made
+
+
+def finding_data(finding: Finding) -> dict[str, Any]:
+    """Return a finding as plain data."""
+    return {
+        "code": finding.code,
+        "weight": finding.weight.value,
+        "where": finding.where,
+        "message": finding.message,
+        "amount": finding.amount,
+        "limit": finding.limit,
+        "unit": finding.unit,
+        "todo": finding.todo,
+    }
+
+
+def summary(job: Job) -> dict[str, Any]:
+    """Return the job's figures as plain data: the content of ``summary.json``."""
+    pattern, cut_list = job.pattern, job.cut_list
+    return {
+        "format": 1,
+        "garment": job.record.name,
+        "kind": job.kind.name,
+        "measures": {
+            m.key: {"value_mm": m.value_mm, "sigma_mm": m.sigma_mm, "asked_mm": m.asked_mm}
+            for m in pattern.measures
+        },
+        "seams": [
+            {
+                "name": s.name,
+                "left": s.left,
+                "right": s.right,
+                "left_mm": s.left_mm,
+                "right_mm": s.right_mm,
+                "ease_mm": s.ease_mm,
+                "difference_mm": s.difference_mm,
+            }
+            for s in pattern.seams
+        ],
+        "square_corners": [{"name": a.name, "degrees": a.degrees} for a in pattern.square_corners],
+        "smooth_joins": [{"name": a.name, "degrees": a.degrees} for a in pattern.smooth_joins],
+        "bands": [
+            {
+                "name": b.name,
+                "edge_mm": b.edge_mm,
+                "ratio": b.ratio,
+                "trade_ratio": b.trade_ratio,
+                "bound_ratio": b.bound_ratio,
+                "cut_length_mm": b.cut_length_mm,
+                "cut_width_mm": b.cut_width_mm,
+                "finished_width_mm": b.finished_width_mm,
+                "ring_mm": b.ring_mm,
+                "strain": b.strain,
+                "quarter_ahead_mm": b.quarter_ahead_mm,
+            }
+            for b in cut_list.bands
+        ],
+        "finishes": [
+            {"name": f.name, "finish": f.finish, "moved_mm": f.moved_mm, "message": f.message}
+            for f in cut_list.finishes
+        ],
+        "pieces": [_piece_data(piece) for piece in cut_list.pieces],
+        "cloth": [
+            {
+                "name": p.cloth_name,
+                "width_mm": p.cloth.width_mm,
+                "folding": p.folding,
+                "length_mm": p.length_mm,
+                "buy_mm": p.buy_mm,
+                "buy": buy_text(p.buy_mm, job.record.unit),
+                "used_fraction": p.used_fraction,
+                "bound_mm": p.bound_mm,
+                "rule_mm": p.rule_mm,
+            }
+            for p in job.plans
+        ],
+        "findings": [finding_data(finding) for finding in job.findings],
+        "assumptions": [
+            {"key": a.key, "value_mm": a.value_mm, "message": a.message} for a in pattern.assumptions
+        ],
+        "elapsed_s": {stage: round(seconds, 4) for stage, seconds in job.elapsed.items()},
+    }
+
+
+def _piece_data(piece: CutPiece) -> dict[str, Any]:
+    halves = 2.0 if piece.on_fold else 1.0
+    closing = [edge for edge in piece.seam if edge.fold]
+    return {
+        "name": piece.name,
+        "copies": piece.copies,
+        "on_fold": piece.on_fold,
+        "cloth": piece.cloth,
+        "area_mm2": halves * abs(area(Path.join([edge.path for edge in piece.seam]))),
+        "cut_area_mm2": halves * abs(area(_closed(piece, closing))),
+    }
+
+
+def _closed(piece: CutPiece, closing: list[Edge]) -> Path:
+    """Return the cut line closed along the fold, where there is one."""
+    line = Path.join(list(piece.cut.values()))
+    return Path.join([line, Path.line(line.end, line.start)]) if closing else line
