@@ -43,7 +43,7 @@ bench: $(READY)
 	@$(BIN)/python -m benchmarks
 
 docs: $(READY)
-	@$(BIN)/python -m likesewn.docs
+	@$(BIN)/python docs/draw.py
 
 clean:
 	rm -rf $(VENV) demo out

@@ -172,13 +172,21 @@ def test_hollow_tighter_than_its_allowance_is_clean(make_piece):
         assert shapely.LinearRing(outline(line)).is_simple
 
 
-def test_allowance_that_swallows_an_edge_is_refused(make_piece):
-    # the floor of a narrow slot is nearer to its walls than the allowance
-    slot = ((0.0, 0.0), (90.0, 0.0), (90.0, 80.0), (110.0, 80.0), (110.0, 0.0), (200.0, 0.0), (200.0, 200.0),
-            (0.0, 200.0))  # fmt: skip
-    piece = make_piece(slot)
+SLOT = ((0.0, 0.0), (90.0, 0.0), (90.0, 80.0), (110.0, 80.0), (110.0, 0.0), (200.0, 0.0), (200.0, 200.0),
+        (0.0, 200.0))  # fmt: skip
+
+
+def test_allowance_wider_than_a_slot_fails_the_proof(make_piece):
+    piece = make_piece(SLOT)
+    line = cut_line(piece, uniform(piece, 30.0))
+    assert faults(piece, uniform(piece, 30.0), line) == [("", "the cut line crosses itself", None)]
+
+
+def test_allowance_that_leaves_nothing_of_an_edge_is_refused(make_piece):
+    # 15 mm from either wall leaves nothing of the slot's floor of 20 mm
+    piece = make_piece(SLOT)
     with pytest.raises(CutLineError, match="meet before they reach it") as refused:
-        cut_line(piece, uniform(piece, 30.0))
+        cut_line(piece, uniform(piece, 15.0))
     assert refused.value.edge == "e2"
 
 

@@ -12,7 +12,7 @@ from likesewn.lay.plan import Plan
 from likesewn.sewing.figures import Facts
 from likesewn.sewing.plan import Caution, ShoppingItem
 from likesewn.sewing.stitches import needle, thread
-from likesewn.units import format_share
+from likesewn.units import format_length, format_share
 
 __all__ = ["before_sewing", "cautions", "notes", "shopping", "tools"]
 
@@ -52,10 +52,12 @@ def shopping(facts: Facts, plans: Sequence[Plan]) -> tuple[ShoppingItem, ...]:
 def _cloth_item(facts: Facts, plan: Plan) -> ShoppingItem:
     name = "Cloth" if plan.cloth_name == "main" else f"Cloth, {plan.cloth_name}"
     unit = facts.record.unit
+    whole = 0 if plan.cloth.width_mm % 10 == 0 and unit == "cm" else None
+    width = format_length(plan.cloth.width_mm, unit, decimals=whole)
     folding = "laid open" if plan.folding == "open" else plan.folding
     return ShoppingItem(
         name,
-        f"{buy_text(plan.buy_mm, unit)} of cloth {facts.length(plan.cloth.width_mm)} wide, {folding};"
+        f"{buy_text(plan.buy_mm, unit)} of cloth {width} wide, {folding};"
         f" the pieces take up {facts.length(plan.length_mm)}",
     )
 

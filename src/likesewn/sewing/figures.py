@@ -5,7 +5,7 @@ sewing plan cannot disagree with the paper. Text that mixes words and figures is
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import NamedTuple, TypeVar
 
@@ -113,8 +113,22 @@ class Facts:
         return (Run(listing(words), figure=True),)
 
     def seam_lengths(self, name: str) -> SeamLengths:
-        """Return the two lengths of a seam; UnknownNameError where there is no such seam."""
-        return _pick({s.name: s for s in self.pattern.seams}, name, "seam")
+        """Return the two lengths of a seam as it is cut; UnknownNameError where there is no such seam.
+
+        Cutting may move the edge of an opening for its finish, and the seams that end there with it.
+        """
+        seam = _pick({s.name: s for s in self.pattern.seams}, name, "seam")
+        kind = next(s for s in self.pattern.kind.seams if s.name == name)
+        left = self._cut_length(kind.left, kind.left_side, seam.left_mm)
+        right = self._cut_length(kind.right, kind.right_side, seam.right_mm)
+        return replace(seam, left_mm=left, right_mm=right, difference_mm=right - left - seam.ease_mm)
+
+    def _cut_length(self, end: str, side: str, trued_mm: float) -> float:
+        name, base = end.split(".")
+        edges = next((piece.seam for piece in self.cut_list.pieces if piece.name == name), ())
+        found = [e for e in edges if e.base == base]
+        halves = [e for e in found if side and e.side == side] or found
+        return halves[0].path.length if halves else trued_mm
 
     def seam(self, name: str, side: str) -> tuple[Run, ...]:
         """Return the length of one side, ``left`` or ``right``, of a seam."""
@@ -126,8 +140,10 @@ class Facts:
         """Return a sentence that says how a seam's two edges compare and what to do about it."""
         seam = self.seam_lengths(name)
         if abs(seam.ease_mm) < EASE_SEEN:
+            ends = dict.fromkeys(map(self.edge_words, (seam.left, seam.right)))
+            both = f"The {' and the '.join(ends)} both" if len(ends) > 1 else "Both edges"
             length = Run(self.length(seam.left_mm), figure=True)
-            return (Run("Both edges measure "), length, Run(", so there is nothing to ease in."))
+            return (Run(f"{both} measure "), length, Run(", so there is nothing to ease in."))
         longer, shorter = (seam.right, seam.left) if seam.ease_mm > 0 else (seam.left, seam.right)
         extra = self.short(abs(seam.ease_mm))
         start = Run(f"The {self.edge_words(longer)} is ")
@@ -191,6 +207,7 @@ class Facts:
             "folded_width": self.length(band.cut_width_mm / 2),
             "finished_width": self.length(band.finished_width_mm),
             "allowance": self.length(band.allowance_mm),
+            "joining": self.length((band.cut_length_mm - band.ring_mm) / 2),
             "ring": self.length(band.ring_mm),
             "ring_quarter": self.length(band.ring_mm / 4),
             "ratio": format_share(band.ratio),
@@ -210,8 +227,8 @@ class Facts:
         edges = next(f.edges for f in self.pattern.kind.finishes if f.name == finish)
         for end in edges:
             name, base = end.split(".")
-            piece = self.pattern.piece(name)
-            run = sum(e.path.length for e in piece.edges if e.base == base)
+            piece = self.cut_list.piece(name)
+            run = sum(e.path.length for e in piece.seam if e.base == base)
             lengths[name] = lengths.get(name, 0.0) + run * (2 if piece.on_fold else 1)
         longer = max(lengths, key=lambda name: lengths[name])
         figure = Run(self.length(abs(band.quarter_ahead_mm)), figure=True)

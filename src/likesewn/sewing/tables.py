@@ -9,6 +9,9 @@ from likesewn.units import format_share
 
 __all__ = ["band_table", "measure_table", "piece_table", "point_table", "seam_table", "stitch_table"]
 
+MOVED_SEEN = 0.5
+"""A moved edge is worth a word from here, mm."""
+
 
 def _cut_count(piece: CutPiece) -> str:
     if piece.on_fold:
@@ -49,11 +52,15 @@ def _place(facts: Facts, piece: CutPiece, edge_name: str, notches: Iterable[Notc
     edge = next(e for e in piece.seam if e.name == edge_name)
     along = sorted(n.along_mm for n in notches)
     end = f"{piece.title}, {plain(edge_name)}"
+    # Corners that the kind does not name, as those of a strip, say nothing to a reader.
+    named = piece.name in {p.name for p in facts.pattern.kind.pieces}
     if len(along) == 1 and along[0] < 0.5:
         return f"{end}: at the {plain(edge.start)}"
     if len(along) == 1 and edge.path.length - along[0] < 0.5:
         return f"{end}: at the {plain(edge.end)}"
-    return f"{end}: {listing(facts.length(mm) for mm in along)} from the {plain(edge.start)}"
+    return (
+        f"{end}: {listing(facts.length(mm) for mm in along)} from the {plain(edge.start) if named else 'end'}"
+    )
 
 
 def _look(found: Iterable[tuple[CutPiece, Notch]]) -> str:
@@ -110,7 +117,7 @@ def seam_table(facts: Facts) -> Table:
             ),
             facts.short(s.ease_mm) if abs(s.ease_mm) >= 0.05 else "none",
         )
-        for s in facts.pattern.seams
+        for s in map(facts.seam_lengths, (seam.name for seam in facts.pattern.seams))
     ]
     return Table("Seams", ("Seam", "Edges at the seam line", "Ease"), tuple(rows))
 
@@ -120,9 +127,10 @@ def _band_rows(facts: Facts, band: Band) -> Iterable[tuple[str, str]]:
     yield "Cut length", facts.length(band.cut_length_mm)
     yield "Cut width", facts.length(band.cut_width_mm)
     yield "Own seam allowance", facts.length(band.allowance_mm)
+    yield "Allowance at each end", facts.length((band.cut_length_mm - band.ring_mm) / 2)
     yield "Shows, once sewn", facts.length(band.finished_width_mm)
     yield "Joined to a ring", facts.length(band.ring_mm)
-    yield "Cut length for each opening length", format_share(band.ratio)
+    yield "Cut length as a share of the opening", format_share(band.ratio)
     yield "Stretched on by", format_share(band.strain)
     yield "Quarter of the ring", facts.length(band.ring_mm / 4)
     yield "Quarter of the opening", facts.length(band.edge_mm / 4)
@@ -150,11 +158,17 @@ def measure_table(facts: Facts) -> Table:
         )
         for m in facts.pattern.measures
     ]
+    moved = (
+        f"The edge of the {rule.name} was then moved {facts.length(abs(rule.moved_mm))} for its finish, and"
+        " what is taken at that edge differs by it."
+        for rule in facts.cut_list.finishes
+        if abs(rule.moved_mm) >= MOVED_SEEN
+    )
     return Table(
         "Finished measures",
         ("Measure", "This pattern", "You recorded"),
         tuple(rows),
-        "Laid flat, seam to seam, not stretched.",
+        " ".join(("Laid flat, seam to seam, not stretched.", *moved)),
     )
 
 

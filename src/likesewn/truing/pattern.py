@@ -239,13 +239,15 @@ def _measures(problem: Problem, values: Array, sigmas: Array) -> tuple[MeasureVa
 
 
 def _in_words(stand_in: StandIn, problem: Problem) -> str:
-    titles = problem.kind.measures
-    parts = [f"{factor:g} × {titles[key].title.lower()}" for key, factor in stand_in.terms.items()]
-    text = " + ".join(parts).replace("1 × ", "").replace("+ -1 × ", "− ").replace("+ -", "− ")
+    """Return a stand-in as a sum of other measures, such as ``0.7 × chest width + 4.5 cm``."""
+    parts: list[tuple[float, str]] = []
+    for key, factor in stand_in.terms.items():
+        title = problem.kind.measures[key].title.lower()
+        parts.append((factor, title if abs(factor) == 1.0 else f"{abs(factor):g} × {title}"))
     if stand_in.plus:
-        sign = "+" if stand_in.plus > 0 else "−"
-        text += f" {sign} {format_length(abs(stand_in.plus), problem.record.unit)}"
-    return text
+        parts.append((stand_in.plus, format_length(abs(stand_in.plus), problem.record.unit)))
+    text = " ".join(f"{'−' if factor < 0 else '+'} {words}" for factor, words in parts)
+    return text.removeprefix("+ ")
 
 
 def _assumptions(problem: Problem, values: Array) -> Iterable[Assumption]:
