@@ -1,7 +1,7 @@
 """The few sparse operations that the solve needs, typed once."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,8 @@ def empty(rows: int, columns: int) -> sparse.csr_array:
 
 def factor_symmetric(blocks: Sequence[Sequence[object]]) -> SuperLU:
     """Factorise a symmetric quasi-definite matrix given by blocks, without needless pivoting."""
-    stacked: Any = sparse.block_array(blocks, format="csc")  # pyright: ignore[reportArgumentType, reportCallIssue, reportUnknownMemberType]
-    matrix: Any = sparse.csc_matrix(stacked)
-    return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=1e-3, options={"SymmetricMode": True})
+    stacked = sparse.block_array(cast("Any", blocks), format="csc")
+    matrix = cast("Any", sparse.csc_matrix)(stacked)
+    return cast("Any", splu)(
+        matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=1e-3, options={"SymmetricMode": True}
+    )

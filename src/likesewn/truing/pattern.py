@@ -1,11 +1,12 @@
 """From a record to a pattern: the one solve, its answer checked, and what it has to say."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
+from shapely import LinearRing
 
 from likesewn.garment import (
     Assumption,
@@ -18,7 +19,7 @@ from likesewn.garment import (
     Weight,
 )
 from likesewn.garment.kind import StandIn
-from likesewn.geometry import Path, self_crossings
+from likesewn.geometry import Path, bezier, self_crossings
 from likesewn.truing.checks import join_angles, seam_lengths, square_angles
 from likesewn.truing.disagree import Disagreement, disagreements
 from likesewn.truing.pieces import panel_paths, pattern_pieces
@@ -81,21 +82,23 @@ def true(record: Record, kind: Kind) -> Pattern | Untrued:
     found = _solve(problem)
     if isinstance(found, Untrued):
         return found
-    solution, prior = found
-    return _pattern(problem, solution, prior)
+    return _pattern(problem, *found)
 
 
-def _solve(problem: Problem) -> tuple[Solution, tuple[sparse.csr_array, Array]] | Untrued:
+def _solve(
+    problem: Problem,
+) -> tuple[Solution, tuple[sparse.csr_array, Array], Mapping[str, int]] | Untrued:
     start = problem.start()
     prior = problem.prior(start)
     solution = solved(problem, prior, start, (WEAK,))
-    if not solution.converged or _crossed(problem, solution.x):
+    crossed = _crossed(problem, solution.x)
+    if not solution.converged or crossed:
         gentle = solved(problem, prior, start, GENTLE)
         if gentle.converged or not solution.converged:
-            solution = gentle
+            solution, crossed = gentle, _crossed(problem, gentle.x)
     if not solution.converged:
         return _refusal(problem, solution)
-    return solution, prior
+    return solution, prior, crossed
 
 
 def solved(
@@ -116,13 +119,19 @@ def solved(
     return solution
 
 
-def _crossed(problem: Problem, x: Array) -> bool:
+def _crossed(problem: Problem, x: Array) -> dict[str, int]:
+    """Return how often each piece's outline crosses itself, where it does."""
     paths = panel_paths(problem.unknowns, problem.coordinates(x))
-    return any(_crossings(piece) for piece in pattern_pieces(problem.panels, paths))
+    counted = {piece.name: _crossings(piece) for piece in pattern_pieces(problem.panels, paths)}
+    return {name: count for name, count in counted.items() if count}
 
 
 def _crossings(piece: PatternPiece) -> int:
+    """Return how often the outline crosses itself; most do not, which a polygon tells at once."""
     outline = Path.join([edge.path for edge in piece.edges])
+    sampled = bezier.position(outline.segments[:, None], np.linspace(0.0, 1.0, 24, endpoint=False))
+    if LinearRing(sampled.reshape(-1, 2)).is_simple:
+        return 0
     return len(self_crossings(outline, closed=True))
 
 
@@ -144,7 +153,12 @@ def _refusal(problem: Problem, solution: Solution) -> Untrued:
     )
 
 
-def _pattern(problem: Problem, solution: Solution, prior: tuple[sparse.csr_array, Array]) -> Pattern:
+def _pattern(
+    problem: Problem,
+    solution: Solution,
+    prior: tuple[sparse.csr_array, Array],
+    crossed: Mapping[str, int],
+) -> Pattern:
     x, kind, record = solution.x, problem.kind, problem.record
     paths = panel_paths(problem.unknowns, problem.coordinates(x))
     pieces = pattern_pieces(problem.panels, paths)
@@ -159,7 +173,7 @@ def _pattern(problem: Problem, solution: Solution, prior: tuple[sparse.csr_array
         *_disagreement_findings(groups, record.unit),
         *_missed_findings(measures, groups, record.unit),
         *_point_findings(problem, x),
-        *_piece_findings(pieces),
+        *_piece_findings(pieces, crossed),
     ]
     findings += [
         Finding(
@@ -191,11 +205,8 @@ def _pattern(problem: Problem, solution: Solution, prior: tuple[sparse.csr_array
     )
 
 
-def _covariance(
-    problem: Problem, x: Array, prior: tuple[sparse.csr_array, Array], weight: float, J: Array
-) -> Array:
+def _covariance(at: Linearised, prior: tuple[sparse.csr_array, Array], weight: float, J: Array) -> Array:
     """Return ``J Q J'``, Q the covariance of the unknowns under the conditions, for dense rows J."""
-    at = problem.evaluate(x, weight)
     P, _ = prior
     H = sparse.csc_array(at.jacobian.T @ at.jacobian) + sparse.csc_array(weight * (P.T @ P))
     factor = factorise(H, at.condition_jacobian)
@@ -209,7 +220,9 @@ def _sigmas(
     problem: Problem, solution: Solution, prior: tuple[sparse.csr_array, Array], by_x: sparse.csr_array
 ) -> Array:
     """Return each measure's standard uncertainty, mm, stand-ins and usual shapes taken at their word."""
-    return np.sqrt(np.maximum(np.diag(_covariance(problem, solution.x, prior, 1.0, by_x.toarray())), 0.0))
+    return np.sqrt(
+        np.maximum(np.diag(_covariance(problem.evaluate(solution.x, 1.0), prior, 1.0, by_x.toarray())), 0.0)
+    )
 
 
 def _groups(
@@ -219,7 +232,7 @@ def _groups(
     if not m:
         return ()
     rows = solution.at.jacobian[:m].toarray()
-    N = np.eye(m) - _covariance(problem, solution.x, prior, WEAK, rows)
+    N = np.eye(m) - _covariance(solution.at, prior, WEAK, rows)
     return disagreements(problem.observed, solution.at.residuals[:m], N)
 
 
@@ -335,9 +348,9 @@ def _point_findings(problem: Problem, x: Array) -> Iterable[Finding]:
             )
 
 
-def _piece_findings(pieces: Iterable[PatternPiece]) -> Iterable[Finding]:
+def _piece_findings(pieces: Iterable[PatternPiece], crossed: Mapping[str, int]) -> Iterable[Finding]:
     for piece in pieces:
-        crossings = _crossings(piece)
+        crossings = crossed.get(piece.name, 0)
         if crossings:
             yield Finding(
                 "outline-crosses",

@@ -66,10 +66,11 @@ class Prior:
 
     def matrix(self) -> tuple[sparse.csr_array, Array]:
         """Return P, shape (terms, unknowns), and p, shape (terms,)."""
-        data = [(i, j, v) for i, row in enumerate(self._rows) for j, v in row.items()]
-        i, j, v = zip(*data, strict=True)
+        indices = np.fromiter((j for row in self._rows for j in row), dtype=np.int64)
+        values = np.fromiter((v for row in self._rows for v in row.values()), dtype=float)
+        indptr = np.concatenate([[0], np.cumsum([len(row) for row in self._rows])])
         shape = (len(self._rows), self._size)
-        matrix = sparse.csr_array((np.array(v), (np.array(i), np.array(j))), shape=shape)
+        matrix = sparse.csr_array((values, indices, indptr), shape=shape)
         return matrix, np.array(self._targets)
 
 

@@ -189,11 +189,11 @@ class Problem:
         rows = [o for o in (*self.observed, *self.assumed) if o.op in START_OPERATIONS]
         L = self.quantities.rows([o.terms for o in rows])
         sigma = np.array([o.sigma for o in rows])
+        P, p = shape_prior(self.unknowns, self._controls(x), len(x)).matrix()
         for _ in range(2):
             values, jacobian = self.quantities.evaluate(x)
             residuals = (L @ values - np.array([o.mm for o in rows])) / sigma
             J = scaled_rows(sparse.csr_array(L @ jacobian), 1.0 / sigma)
-            P, p = shape_prior(self.unknowns, self._controls(x), len(x)).matrix()
             H = sparse.csc_array(J.T @ J + P.T @ P + 1e-9 * sparse.eye_array(len(x)))
             x = x - factor_symmetric([[H]]).solve(J.T @ residuals + P.T @ (P @ x - p))
         frames = self.traced.start(self.coordinates(x)) if self.traced.frames else np.zeros(0)

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from likesewn.geometry import bezier
+from likesewn.truing.matrices import scaled_rows
 from likesewn.truing.unknowns import EdgeRun, Unknowns
 
 Array = NDArray[np.float64]
@@ -291,19 +292,26 @@ class Quantities:
         moving[:, :-1] -= quadratic
         at_axis = 8 * segment[:, None] + 2 * np.arange(4) + axis[:, None]
         at_other = 8 * segment[:, None] + 2 * np.arange(4) + other[:, None]
-        parameter = sparse.lil_array((len(t), wide))
-        turning = sparse.lil_array((len(t), wide))
-        for i in range(len(t)):
-            parameter[i, self._level_columns[i]] = self._cross_level[i, self._level_columns[i]] / along[i]
-            for k in range(4):
-                parameter[i, at_axis[i, k]] -= bernstein[i, k] / along[i]
-                turning[i, at_other[i, k]] += moving[i, k]
-                turning[i, at_axis[i, k]] -= slope[i] * moving[i, k]
-        T, H = sparse.csr_array(parameter), sparse.csr_array(turning)
-        weigh = sparse.diags_array(forces)
-        bend = sparse.diags_array(forces * (dd[rows, other] - slope * dd[rows, axis]))
-        mixed = H.T @ weigh @ T
-        return sparse.csr_array(mixed + mixed.T + T.T @ bend @ T)
+        level_rows, level_columns = np.nonzero(self._cross_level)
+        by_level = self._cross_level[level_rows, level_columns] / along[level_rows]
+        four = np.repeat(rows, 4)
+        T = sparse.csr_array(
+            (
+                np.concatenate([by_level, (-bernstein / along[:, None]).reshape(-1)]),
+                (np.concatenate([level_rows, four]), np.concatenate([level_columns, at_axis.reshape(-1)])),
+            ),
+            shape=(len(t), wide),
+        )
+        H = sparse.csr_array(
+            (
+                np.concatenate([moving.reshape(-1), (-slope[:, None] * moving).reshape(-1)]),
+                (np.tile(four, 2), np.concatenate([at_other.reshape(-1), at_axis.reshape(-1)])),
+            ),
+            shape=(len(t), wide),
+        )
+        bend = forces * (dd[rows, other] - slope * dd[rows, axis])
+        mixed = scaled_rows(H, forces).T @ T
+        return sparse.csr_array(mixed + mixed.T + T.T @ scaled_rows(T, bend))
 
     def _evaluate_angles(self, z: Array) -> tuple[Array, Array]:
         points = z[self._angle_points[:, :, None] + np.arange(2)]
@@ -360,7 +368,7 @@ class Quantities:
             grid = np.linspace(0.0, 1.0, 9)
             values = bezier.position(ctrl[first : first + count, None], grid)[..., self._cross_axis[i]]
             gap = values.reshape(-1) - level[i]
-            at = (np.arange(count)[:, None] + grid).reshape(-1)
+            at: Array = (np.arange(int(count))[:, None] + grid).reshape(-1)
             change = np.flatnonzero(np.signbit(gap[:-1]) != np.signbit(gap[1:]))
             if len(change):
                 j = int(change[0])
