@@ -114,8 +114,14 @@ def test_the_sewists_own_width_sets_the_finished_width_and_the_bound():
 
 
 def test_band_too_narrow_to_show_stops_the_work():
-    _, findings = band_of(chosen(band_cut_width=22.0))
-    assert codes(findings)["band-too-narrow"].weight is Weight.STOP
+    cut_list = cut(sample_pattern(), chosen(band_cut_width=22.0))
+    assert codes(cut_list.findings)["band-too-narrow"].weight is Weight.STOP
+    assert [p.name for p in cut_list.pieces] == ["front", "back", "sleeve"]
+
+
+def test_band_without_length_stops_the_work():
+    _, findings = band_of(chosen(band_ratio=20.0 / band_of(TOP)[0].edge_mm))
+    assert codes(findings)["band-too-short"].weight is Weight.STOP
 
 
 def test_unknown_stretch_is_assumed_and_told():

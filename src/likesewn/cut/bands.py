@@ -46,6 +46,13 @@ EASY_RAISE = 0.05
 for one fabric differ by as much (reference, section 7: 70 to 80 % for a rib)."""
 
 
+LEAST_SHOWN = 3.0
+"""Least finished width that can be sewn evenly, mm (common practice, no source)."""
+
+LEAST_RING = 20.0
+"""Least ring that can be put under a presser foot, mm (common practice, no source)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Widths:
     """Widths of a strip, mm: as cut, its own seam allowance along the edge, and what shows once sewn."""
@@ -160,7 +167,7 @@ def band_for(
         finished_width_mm=widths.finished_mm,
         allowance_mm=widths.allowance_mm,
         ring_mm=ring,
-        strain=reach.seam / ring - 1.0,
+        strain=reach.seam / max(ring, LEAST_RING) - 1.0,
         quarter_ahead_mm=opening.quarter_ahead_mm,
         quarters_mm=opening.quarters_mm,
     )
@@ -240,22 +247,20 @@ def _stands(ratio: float, bound: float) -> Finding:
 
 
 def _widths_findings(band: Band, record: Record) -> list[Finding]:
-    if band.finished_width_mm >= 3.0 and band.ring_mm > 0.0:
-        return []
-    width = format_length(max(band.finished_width_mm, 0.0), record.unit)
-    return [
-        Finding(
-            "band-too-narrow",
-            Weight.STOP,
-            "",
-            f"Cut {format_length(band.cut_width_mm, record.unit)} wide with an allowance of "
-            f"{format_length(band.allowance_mm, record.unit)}, it would show {width}.",
-            band.finished_width_mm,
-            3.0,
-            "mm",
-            "Cut it wider.",
-        )
-    ]
+    found: list[Finding] = []
+    width, allowance, shown, length = (
+        format_length(max(mm, 0.0), record.unit)
+        for mm in (band.cut_width_mm, band.allowance_mm, band.finished_width_mm, band.cut_length_mm)
+    )
+    if band.finished_width_mm < LEAST_SHOWN:
+        message = f"Cut {width} wide with an allowance of {allowance}, it would show {shown}."
+        limits = (band.finished_width_mm, LEAST_SHOWN)
+        found.append(Finding("band-too-narrow", Weight.STOP, "", message, *limits, "mm", "Cut it wider."))
+    if band.ring_mm < LEAST_RING:
+        message = f"Cut {length} long, nothing is left of it once its ends are joined."
+        limits = (band.ring_mm, LEAST_RING)
+        found.append(Finding("band-too-short", Weight.STOP, "", message, *limits, "mm", "Cut it longer."))
+    return found
 
 
 def _assumed(record: Record, stretch: float) -> Finding:

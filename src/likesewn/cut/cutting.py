@@ -97,7 +97,7 @@ def _finishing(
     if chosen in {"band", "binding"}:
         band, found = band_for(pattern, opening, record, girth.mm)
         findings = [*found, *passes(opening, record, girth, band.ring_mm)]
-        if any(f.weight is Weight.STOP and f.code == "band-too-narrow" for f in found):
+        if any(f.weight is Weight.STOP for f in found):
             return [], [band], findings
         widths = strip_widths(pattern.kind, opening.finish, record)
         joining = seam_allowance(pattern.kind, record)

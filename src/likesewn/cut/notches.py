@@ -5,6 +5,7 @@ shares are counted from the ends that meet. Strokes run from the cut line inward
 """
 
 from collections.abc import Iterable, Mapping
+from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,7 @@ from likesewn.cut.edges import Place, base_corner, find, forward, words
 from likesewn.cut.opening import Opening
 from likesewn.garment import Edge, Finding, Pattern, PatternPiece, Weight
 from likesewn.garment.kind import NotchKind, Seam
-from likesewn.geometry import Path, crossings, point_at, tangent_at
+from likesewn.geometry import Path, closest, crossings, point_at, tangent_at
 from likesewn.units import format_length
 
 __all__ = ["STROKE", "STROKE_APART", "Point", "draw", "opening_points", "seam_points", "top_points"]
@@ -29,6 +30,9 @@ STROKE_APART = 6.0
 
 SAME_PLACE = 0.5
 """Matching points of one edge that are nearer than this are one point, mm."""
+
+ON_LINE = 0.02
+"""A stroke's start that is nearer to the cut line than this, mm, lies on it."""
 
 CLEAR = 3.0
 """A notch keeps at least this far from the corner's allowance, mm, or the snip would spoil the corner."""
@@ -138,12 +142,21 @@ def draw(
     notches: list[Notch] = []
     findings: list[Finding] = []
     for edge in piece.edges:
-        for _, _, name, along, marks in sorted(merged.get(edge.name, []), key=lambda p: p[3]):
+        kept: list[Point] = []
+        for point in sorted(merged.get(edge.name, []), key=lambda p: p[3]):
+            _, _, name, along, marks = point
             if _in_corner(piece, edge, along, marks, allowances):
                 findings.append(_too_near(piece, edge, name, along, unit))
-                continue
-            lines = _strokes(edge, along, marks, cut[edge.name], allowances[edge.name])
-            notches.append(Notch(name, edge.name, along, marks, lines))
+            else:
+                kept.append(point)
+        if not kept:
+            continue
+        places = [s for *_, along, marks in kept for s in _places(along, marks, edge.path.length)]
+        strokes = iter(_strokes(edge.path, np.array(places), cut[edge.name], allowances[edge.name]))
+        notches += [
+            Notch(name, edge.name, along, marks, tuple(islice(strokes, marks)))
+            for _, _, name, along, marks in kept
+        ]
     return tuple(notches), tuple(findings)
 
 
@@ -186,21 +199,19 @@ def _too_near(piece: PatternPiece, edge: Edge, name: str, along: float, unit: st
     )
 
 
-def _strokes(edge: Edge, along: float, marks: int, cut: Path, allowance: float) -> tuple[Path, ...]:
-    length = edge.path.length
-    places = (along,) if marks == 1 else (along - STROKE_APART / 2.0, along + STROKE_APART / 2.0)
-    return tuple(_stroke(edge.path, min(max(s, 0.0), length), cut, allowance) for s in places)
+def _places(along: float, marks: int, length: float) -> tuple[float, ...]:
+    half = STROKE_APART / 2.0
+    return (along,) if marks == 1 else (max(along - half, 0.0), min(along + half, length))
 
 
-def _stroke(seam: Path, along: float, cut: Path, allowance: float) -> Path:
-    at, way = point_at(seam, along), tangent_at(seam, along)
-    out: Array = np.array([way[1], -way[0]])
-    start = at + allowance * out
-    if allowance == 0.0:
-        return Path.line(start, start - STROKE * out)
-    # where a neighbour has cut the parallel short, the stroke starts where the cut line truly is
-    ray = Path.line(at - out, at + (allowance + STROKE) * out)
-    met = [float((m.point - at) @ out) for m in crossings(ray, cut)]
-    if met:
-        start = at + min(met, key=lambda d: abs(d - allowance)) * out
-    return Path.line(start, start - STROKE * out)
+def _strokes(seam: Path, places: Array, cut: Path, allowance: float) -> list[Path]:
+    at, way = point_at(seam, places), tangent_at(seam, places)
+    out = np.stack([way[:, 1], -way[:, 0]], axis=-1)
+    starts = at + allowance * out
+    # where a neighbour has cut the parallel short, a stroke starts where the cut line truly is
+    for i in np.flatnonzero(closest(cut, starts).distance > ON_LINE):
+        ray = Path.line(at[i] - out[i], at[i] + (allowance + STROKE) * out[i])
+        met = [float((m.point - at[i]) @ out[i]) for m in crossings(ray, cut)]
+        if met:
+            starts[i] = at[i] + min(met, key=lambda d: abs(d - allowance)) * out[i]
+    return [Path.line(start, start - STROKE * o) for start, o in zip(starts, out, strict=True)]

@@ -5,6 +5,7 @@ background of each pairing differ by at least 7 to 1 in the sense of WCAG 2.1, s
 """
 
 import base64
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
@@ -12,6 +13,12 @@ from likesewn.publish.sewing_style import STYLE
 from likesewn.sewing import SewingPlan, ShoppingItem, StepText, Table
 
 __all__ = ["sewing_plan_html"]
+
+_FORBIDDEN = re.compile("[^\t\n\r\u0020-\u007e\u00a0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+"""Control characters and lone surrogates, which have no place in a document, escaped or not."""
+
+_TOGETHER = re.compile(r"(?<=\d) (?=\d+/\d|(?:mm|cm|m|in|yd|%)(?!\w))")
+"""The space inside a figure, between whole and fraction or before a unit, where no line may break."""
 
 
 def sewing_plan_html(plan: SewingPlan, drawing_svg: str | None = None) -> str:
@@ -48,22 +55,22 @@ def sewing_plan_html(plan: SewingPlan, drawing_svg: str | None = None) -> str:
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<meta name="color-scheme" content="light dark">\n'
         f"<title>Sewing plan: {title}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n"
-        f'<header>\n<p class="what">Sewing plan</p>\n<h1>{title}</h1>\n<p>{_text(plan.summary)}</p>\n'
+        f'<header>\n<p class="what">Sewing plan</p>\n<h1 dir="auto">{title}</h1>\n'
+        f"<p>{_text(plan.summary)}</p>\n"
         f'<nav aria-label="Contents">\n<ul>\n{contents}</ul>\n</nav>\n</header>\n'
         f"<main>\n{body}</main>\n</body>\n</html>\n"
     )
 
 
 def _text(words: str) -> str:
-    # NUL and the like have no place in a document, escaped or not.
-    shown = "".join(c if c.isprintable() or c == "\n" else "\ufffd" for c in words)
+    shown = _TOGETHER.sub("\u00a0", _FORBIDDEN.sub("\ufffd", words))
     return escape(shown).replace("\n", "<br>")
 
 
-def _plain_list(items: Sequence[str]) -> str:
+def _plain_list(items: Sequence[str], look: str = "plain") -> str:
     if not items:
         return ""
-    return "<ul>\n" + "".join(f"<li>{_text(item)}</li>\n" for item in items) + "</ul>\n"
+    return f'<ul class="{look}">\n' + "".join(f"<li>{_text(item)}</li>\n" for item in items) + "</ul>\n"
 
 
 def _tick_list(name: str, items: Sequence[str]) -> str:
@@ -78,7 +85,7 @@ def _tick(name: str, label: str) -> str:
 def _needs(shopping: Iterable[ShoppingItem], tools: Sequence[str]) -> str:
     items = [f"<b>{_text(item.what)}</b>: {_text(item.which)}" for item in shopping]
     rows = "".join(f"<li>{_tick(f'buy-{i}', item)}</li>\n" for i, item in enumerate(items, 1))
-    return f'<ul class="ticks">\n{rows}</ul>\n<h3>At hand</h3>\n{_plain_list(tools)}'
+    return f'<ul class="ticks">\n{rows}</ul>\n<h3>At hand</h3>\n{_plain_list(tools, "hand")}'
 
 
 def _cautions(plan: SewingPlan) -> str:

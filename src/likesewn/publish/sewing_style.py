@@ -41,15 +41,17 @@ a { color: var(--ink); text-decoration-color: var(--thread); text-underline-offs
 :focus-visible { outline: 3px solid var(--thread); outline-offset: 3px; }
 .what { margin: 0; color: var(--thread); font-style: italic; }
 nav ul { display: flex; flex-wrap: wrap; gap: 0 1.25rem; margin: 0; padding: 0; list-style: none; }
+nav li { margin: 0; }
 nav a { display: inline-block; padding: .4rem 0; }
 li { margin: .4rem 0; }
+.hand { columns: 15rem 2; padding-left: 1.25rem; }
 .ticks, .steps { padding: 0; list-style: none; }
 .ticks li, .steps h3 { display: flex; align-items: flex-start; gap: .75rem; }
 .steps li { margin: 0 0 1.75rem; break-inside: avoid; }
 .steps h3 { font-size: 1.25rem; }
 .steps h3 span { color: var(--thread); font-variant-numeric: lining-nums tabular-nums; }
 .steps p { margin: 0 0 0 2.25rem; }
-.steps b { font-weight: 600; white-space: nowrap; }
+.steps b { font-weight: 600; }
 label { cursor: pointer; }
 input { flex: none; width: 1.5rem; height: 1.5rem; margin: .1em 0 0; accent-color: var(--thread); }
 input:checked + label { color: var(--quiet); text-decoration: line-through; }
@@ -76,14 +78,16 @@ table + p { color: var(--quiet); font-size: 1rem; }
   body { max-width: none; padding: 0; font-size: 11pt; line-height: 1.45; }
   nav { display: none; }
   h1 { font-size: 22pt; }
-  h2 { margin-top: 9mm; font-size: 15pt; }
+  h2 { margin-top: 6mm; font-size: 15pt; }
   h2, h3, caption, thead { break-after: avoid; }
   h3, caption { font-size: 11.5pt; }
   .steps h3 { font-size: 12.5pt; }
   .steps li { margin-bottom: 5mm; }
   input { width: 4mm; height: 4mm; }
-  table, table + p { font-size: 10pt; }
-  img { max-height: 180mm; }
+  table { break-inside: avoid; }
+  table, table + p { font-size: 10pt; line-height: 1.35; }
+  th, td { padding-top: 1mm; padding-bottom: 1mm; }
+  img { max-height: 95mm; }
 }
 """
 )

@@ -96,9 +96,12 @@ class Facts:
         return title[:1].lower() + title[1:]
 
     def edge_words(self, end: str) -> str:
-        """Return ``front.side`` as ``front side``."""
-        piece, edge = end.split(".")
-        return f"{self.title(piece)} {plain(edge)}"
+        """Return ``front.side`` as ``front side``, ``sleeve.cap_front`` as ``front sleeve cap``."""
+        name, edge_name = end.split(".")
+        pieces = (piece.seam for piece in self.cut_list.pieces if piece.name == name)
+        edges = {edge.name: edge for seam in pieces for edge in seam}
+        side, base = (edges[edge_name].side, edges[edge_name].base) if edge_name in edges else ("", edge_name)
+        return f"{side} {self.title(name)} {plain(base)}".strip()
 
     def measure(self, key: str) -> tuple[Run, ...]:
         """Return a measure of the finished garment; each piece's own where they differ."""

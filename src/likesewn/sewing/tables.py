@@ -3,11 +3,16 @@
 from collections.abc import Iterable
 
 from likesewn.cut.cutlist import Band, CutPiece, Notch
+from likesewn.cut.edges import Place, base_corner, forward
+from likesewn.garment import Edge
 from likesewn.sewing.figures import Facts, listing, plain
 from likesewn.sewing.plan import Table
 from likesewn.units import format_share
 
 __all__ = ["band_table", "measure_table", "piece_table", "point_table", "seam_table", "stitch_table"]
+
+AT_END = 0.5
+"""A point nearer than this to the end of its edge, mm, lies at that end."""
 
 MOVED_SEEN = 0.5
 """A moved edge is worth a word from here, mm."""
@@ -22,13 +27,21 @@ def _cut_count(piece: CutPiece) -> str:
     return f"{piece.copies}"
 
 
+def _half(edge: Edge) -> str:
+    return f"{edge.side} {plain(edge.base)}".strip()
+
+
 def _allowance_lines(facts: Facts, piece: CutPiece) -> str:
     edges_by_figure: dict[str, list[str]] = {}
     for edge in piece.seam:
         if not edge.fold and edge.name in piece.allowances:
             mm = piece.allowances[edge.name]
             figure = facts.length(mm) if mm else "none"
-            edges_by_figure.setdefault(figure, []).append(plain(edge.name))
+            named = edges_by_figure.setdefault(figure, [])
+            halves = {piece.allowances[e.name] for e in piece.seam if e.base == edge.base}
+            words = plain(edge.base) if len(halves) == 1 else _half(edge)
+            if words not in named:
+                named.append(words)
     if len(edges_by_figure) == 1:
         (figure,) = edges_by_figure
         return f"{figure} all round"
@@ -51,16 +64,20 @@ def piece_table(facts: Facts) -> Table:
 def _place(facts: Facts, piece: CutPiece, edge_name: str, notches: Iterable[Notch]) -> str:
     edge = next(e for e in piece.seam if e.name == edge_name)
     along = sorted(n.along_mm for n in notches)
-    end = f"{piece.title}, {plain(edge_name)}"
-    # Corners that the kind does not name, as those of a strip, say nothing to a reader.
-    named = piece.name in {p.name for p in facts.pattern.kind.pieces}
-    if len(along) == 1 and along[0] < 0.5:
-        return f"{end}: at the {plain(edge.start)}"
-    if len(along) == 1 and edge.path.length - along[0] < 0.5:
-        return f"{end}: at the {plain(edge.end)}"
-    return (
-        f"{end}: {listing(facts.length(mm) for mm in along)} from the {plain(edge.start) if named else 'end'}"
-    )
+    start, end = "end", "other end"
+    kind = facts.pattern.kind
+    if piece.name in {p.name for p in kind.pieces}:
+        # Both edges of a pair are counted from the ends that meet, also where one is walked backwards.
+        place = Place(facts.pattern.piece(piece.name), edge)
+        onward = forward(kind, place)
+        start, end = (plain(base_corner(kind, place, at_end=e)) for e in (not onward, onward))
+        along = along if onward else [edge.path.length - mm for mm in reversed(along)]
+    words = f"{piece.title}, {_half(edge)}"
+    if len(along) == 1 and along[0] < AT_END:
+        return f"{words}: at the {start}"
+    if len(along) == 1 and edge.path.length - along[0] < AT_END:
+        return f"{words}: at the {end}"
+    return f"{words}: {listing(facts.length(mm) for mm in along)} from the {start}"
 
 
 def _look(found: Iterable[tuple[CutPiece, Notch]]) -> str:

@@ -27,7 +27,7 @@ CRITICAL = 2.576
 """Standardised residual beyond which a figure is named: 1 % of right figures pass it by chance, which
 costs a second look at the tape."""
 
-CHECKED = 1e-3
+CHECKED = 0.02
 """Least share of a figure that the others check; below it nothing can be said of the figure."""
 
 PULLS = 0.45

@@ -63,7 +63,7 @@ def move_edges(pattern: Pattern, moves: Mapping[str, float]) -> Pattern | Untrue
     record = Record("", pattern.kind.name, points=tuple(points), ease=ease)
     problem = Problem(pattern.kind, record, panels)
     start = _unknowns(problem, halves)
-    solution = solved(problem, problem.prior(start), start, (WEAK,))
+    solution = solved(problem, problem.prior(start, WEAK), start, (WEAK,))
     if not solution.converged:
         named = tuple(moves)
         return Untrued(f"these edges cannot be moved so far: {', '.join(named)}", named)
@@ -121,6 +121,8 @@ def _half_path(edges: tuple[Edge, ...], base: str, side: str) -> Path:
 def _unknowns(problem: Problem, halves: Mapping[tuple[str, str], Path]) -> Array:
     x = np.zeros(problem.size)
     for key, (index, _) in problem.unknowns.control.items():
+        if key not in halves:  # a fold follows from its corners
+            continue
         segments = halves[key].segments
         if problem.unknowns.runs[key].edge.straight:
             controls = np.array([segments[0, 0], segments[-1, 3]])

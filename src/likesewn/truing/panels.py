@@ -12,8 +12,11 @@ from likesewn.garment.kind import Alike, EdgeKind, PieceKind
 
 __all__ = ["Panel", "Panels", "edge_name", "panels"]
 
-POINTS_PER_SPAN = 9
+POINTS_PER_SPAN = 16
 """Traced points that justify one more span: fewer would let a curve follow the noise of its points."""
+
+POINTS_ENOUGH = 8
+"""Traced points from which an edge's spans follow its points and no longer the kind."""
 
 MOST_SPANS = 8
 """Enough for any garment edge at sewing accuracy; more only follows noise."""
@@ -147,5 +150,6 @@ def _spans(kind: Kind, piece: PieceKind, side: str, record: Record) -> dict[str,
             for p in record.points
             if p.edge in names and (p.piece == piece.name or (shared and p.piece in counted))
         )
-        spans[edge.name] = min(max(edge.spans, points // POINTS_PER_SPAN), MOST_SPANS)
+        own = min(edge.spans, 2) if points >= POINTS_ENOUGH else edge.spans
+        spans[edge.name] = min(max(own, points // POINTS_PER_SPAN), MOST_SPANS)
     return spans

@@ -89,7 +89,7 @@ def _solve(
     problem: Problem,
 ) -> tuple[Solution, tuple[sparse.csr_array, Array], Mapping[str, int]] | Untrued:
     start = problem.start()
-    prior = problem.prior(start)
+    prior = problem.prior(start, WEAK)
     solution = solved(problem, prior, start, (WEAK,))
     crossed = _crossed(problem, solution.x)
     if not solution.converged or crossed:

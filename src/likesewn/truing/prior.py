@@ -19,7 +19,7 @@ from likesewn.truing.unknowns import Unknowns
 
 Array = NDArray[np.float64]
 
-__all__ = ["Prior", "shape_prior"]
+__all__ = ["Prior", "anchor_spacing", "shape_prior"]
 
 PLACE = 0.08
 """Standard deviation of a control point from the template's place, in chord lengths, at the middle of
@@ -32,6 +32,11 @@ with the square of the number of spans, as second differences of a given curve d
 CORNER = 0.3
 """Standard deviation of the vector between an edge's corners from the template's, in chord lengths:
 it only keeps what nothing else places from drifting."""
+
+SPACING = 0.015
+"""Standard deviation of a control point along its edge from the template's spacing, in chord lengths, where
+points were traced: points say nothing of how a curve is travelled, and left alone that freedom makes the
+steps crawl. It is held at full weight; the shape, square to the edge, stays free."""
 
 APART = 0.02
 """Standard deviation of the difference between two pieces that are alike but told apart, in chord
@@ -102,6 +107,34 @@ def shape_prior(unknowns: Unknowns, start: Mapping[tuple[str, str], Array], size
     for group in unknowns.panels.apart:
         _near(prior, unknowns, group.pieces, group.edges, start)
     return prior
+
+
+def anchor_spacing(
+    prior: Prior, unknowns: Unknowns, key: tuple[str, str], start: Array, weight: float
+) -> None:
+    """Hold the spacing of an edge's control points, whatever the weight of the rest of the prior.
+
+    Args:
+        prior: The prior to add to.
+        unknowns: The unknowns.
+        key: The edge, (panel, edge).
+        start: Its control points at the start, shape (n, 2), mm: they give the direction along it.
+        weight: Weight that the prior will be given.
+    """
+    run = unknowns.runs[key]
+    index, constant = unknowns.control[key]
+    spans = len(start) - 3
+    sigma = SPACING * float(np.hypot(*(start[-1] - start[0]))) * weight**0.5
+    for row in range(1, spans + 2):
+        along = start[row + 1] - start[row - 1]
+        along = along / max(float(np.hypot(*along)), 1e-9)
+        parts: list[tuple[int, float, float]] = []
+        for axis in (0, 1):
+            parts.append((int(index[row, axis]), float(constant[row, axis]), float(along[axis])))
+            for corner, a, share in _template(run.edge, spans, row, axis):
+                here = (int(index[corner, a]), float(constant[corner, a]), -share * float(along[axis]))
+                parts.append(here)
+        prior.term(parts, 0.0, sigma)
 
 
 def _template(edge: EdgeKind, spans: int, row: int, axis: int) -> list[tuple[int, int, float]]:

@@ -12,7 +12,7 @@ from likesewn.garment.kind import StandIn
 from likesewn.truing.assume import stand_ins
 from likesewn.truing.matrices import empty, factor_symmetric, scaled_rows
 from likesewn.truing.panels import Panels, panels
-from likesewn.truing.prior import shape_prior
+from likesewn.truing.prior import anchor_spacing, shape_prior
 from likesewn.truing.quantities import Quantities, Terms
 from likesewn.truing.solve import Linearised
 from likesewn.truing.terms import Condition, Writer, measure_variants
@@ -199,13 +199,18 @@ class Problem:
         frames = self.traced.start(self.coordinates(x)) if self.traced.frames else np.zeros(0)
         return np.concatenate([x, frames])
 
-    def prior(self, start: Array) -> tuple[sparse.csr_array, Array]:
+    def prior(self, start: Array, weight: float) -> tuple[sparse.csr_array, Array]:
         """Return the prior's matrix and vector: shapes, stand-ins and free frames.
 
         Args:
             start: The unknowns to start from; they give each edge's scale.
+            weight: Weight that the prior will be given in the end.
         """
-        prior = shape_prior(self.unknowns, self._controls(start), self.size)
+        controls = self._controls(start)
+        prior = shape_prior(self.unknowns, controls, self.size)
+        for run in self.traced.curves:
+            key = run.panel.name, run.edge.name
+            anchor_spacing(prior, self.unknowns, key, controls[key], weight)
         for i in range(self.size - 3 * self.traced.frames, self.size):
             prior.term([(i, 0.0, 1.0)], float(start[i]), FRAME_SIGMA)
         return prior.matrix()

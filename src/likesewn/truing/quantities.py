@@ -239,13 +239,14 @@ class Quantities:
             self._bent_angles(z, forces[first_angle:first_distance]),
             self._bent_distances(z, forces[first_distance:first_crossing]),
         ]
-        ze = np.concatenate([z, x[size : size + self._extras]])
-        matrix = self._bent_crossings(ctrl, ze, forces[first_crossing : self._first_extra])
-        for columns, blocks in parts:
-            wide = columns.shape[1]
-            i = np.repeat(columns, wide, axis=1).reshape(-1)
-            j = np.tile(columns, (1, wide)).reshape(-1)
-            matrix = matrix + sparse.csr_array((blocks.reshape(-1), (i, j)), shape=matrix.shape)
+        i = np.concatenate([np.repeat(c, c.shape[1], axis=1).reshape(-1) for c, _ in parts])
+        j = np.concatenate([np.tile(c, (1, c.shape[1])).reshape(-1) for c, _ in parts])
+        data = np.concatenate([blocks.reshape(-1) for _, blocks in parts])
+        wide = n + self._extras
+        matrix = sparse.csr_array((data, (i, j)), shape=(wide, wide))
+        if len(self._cross_first):
+            ze = np.concatenate([z, x[size : size + self._extras]])
+            matrix = matrix + self._bent_crossings(ctrl, ze, forces[first_crossing : self._first_extra])
         return sparse.csc_array(self._to_x.T @ matrix @ self._to_x)
 
     def _bent_angles(self, z: Array, forces: Array) -> tuple[NDArray[np.int64], Array]:
@@ -276,8 +277,6 @@ class Quantities:
     def _bent_crossings(self, ctrl: Array, ze: Array, forces: Array) -> sparse.csr_array:
         """Return the crossings' part, by implicit differentiation of the parameter at the level."""
         wide = len(ze)
-        if not len(self._cross_first):
-            return sparse.csr_array((wide, wide))
         segment, t = self._locate(self._crossing_parameter(ctrl, self._cross_level @ ze))
         d, dd = bezier.derivative(ctrl[segment], t), bezier.second_derivative(ctrl[segment], t)
         rows = np.arange(len(t))

@@ -61,6 +61,11 @@ class Traced:
         self._frame = np.repeat(frame, sizes)
         self._centre(frame)
 
+    @property
+    def curves(self) -> list[EdgeRun]:
+        """The curved edges that points were traced on, each once."""
+        return list(dict.fromkeys(run for run in self._runs if not run.edge.straight))
+
     def _centre(self, frame: NDArray[np.int64]) -> None:
         """Count the points of a free frame from their middle: turning then hardly moves them."""
         for f in range(self.frames):
@@ -185,7 +190,7 @@ class Traced:
 def _find(unknowns: Unknowns, entry: TracedPoints) -> EdgeRun:
     halves = [p for p in unknowns.panels.panels if entry.piece in {p.piece.name, p.name}]
     for panel in halves:
-        for edge in panel.edges:
+        for edge in panel.piece.edges:
             if entry.edge in {edge_name(panel, edge), edge.name}:
                 return unknowns.runs[panel.name, edge.name]
     raise KeyError(f"{entry.piece}.{entry.edge}")

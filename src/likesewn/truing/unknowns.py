@@ -23,7 +23,7 @@ Key = tuple[str, str, int]
 __all__ = ["EdgeRun", "Unknowns", "unknowns"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class EdgeRun:
     """Where an edge's segments stand: ``count`` segments from ``first``."""
 
@@ -143,7 +143,7 @@ class Unknowns:
         numbers: dict[Key, int] = {}
         segment = 0
         for panel in self.panels.panels:
-            for edge in panel.edges:
+            for edge in panel.piece.edges:  # the fold too: it can be traced
                 spans = 1 if edge.straight else panel.spans[edge.name]
                 inner = [] if edge.straight else [f"{edge.name}#{i}" for i in range(1, spans + 2)]
                 names = [edge.start, *inner, edge.end]
