@@ -364,9 +364,7 @@ def _figures(kind: "Kind", given: list[str], unit: str) -> dict[str, Any]:
     return figures
 
 
-@app.command(
-    epilog="Example: likesewn buy set-in-sleeve-top body_length=66 chest_width=52 sleeve_length=59"
-)
+@app.command(epilog="Example: likesewn buy set-in-sleeve-top body_length=66 chest_width=52 sleeve_length=59")
 def buy(
     kind: Annotated[str, typer.Argument(metavar="KIND", help="Kind of garment.")],
     measures: Annotated[list[str], typer.Argument(metavar="MEASURE=LENGTH...", help="A few measures.")],

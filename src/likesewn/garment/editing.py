@@ -73,39 +73,45 @@ def _fill_in(text: str, path: list[str | int]) -> str:
     """Take the # from the line that waits for this key in its table, if there is one."""
     if len(path) != 2 or not isinstance(path[1], str):
         return text
+    assignment = re.escape(toml_key(path[1])) + r"\s*="
     rows = text.split("\n")
     table = ""
+    waiting = -1
     for i, row in enumerate(rows):
         header = re.match(r"\s*\[+\s*([^\]]*?)\s*\]", row)
         table = header[1] if header else table
-        if table == path[0] and re.match(rf"{re.escape(toml_key(path[1]))}\s*=", row):
+        if table != path[0]:
+            continue
+        if re.match(rf"\s*{assignment}", row):
             return text
-    for i, row in enumerate(rows):
-        header = re.match(r"\s*\[+\s*([^\]]*?)\s*\]", row)
-        table = header[1] if header else table
-        waiting = re.match(rf"#\s*({re.escape(toml_key(path[1]))}\s*=\s*\S.*)$", row)
-        if table == path[0] and waiting:
-            rows[i] = waiting[1]
-            return "\n".join(rows)
-    return text
+        if waiting < 0 and re.match(rf"#\s*{assignment}\s*\S", row):
+            waiting = i
+    if waiting >= 0:
+        rows[waiting] = rows[waiting].lstrip("# ")
+    return "\n".join(rows)
 
 
 def _change(document: MutableMapping[str, Any], path: list[str | int], value: Change, key: str) -> None:
-    place: Any = document
+    place: object = document
     for part in path[:-1]:
         if isinstance(part, str) and isinstance(place, MutableMapping):
-            if part not in place:
+            table = cast("MutableMapping[str, object]", place)
+            if part not in table:
                 if value is None:
                     return
-                place[part] = tomlkit.table()
-            place = place[part]
-        elif isinstance(part, int) and isinstance(place, list) and part < len(cast("list[Any]", place)):
-            place = place[part]
+                table[part] = tomlkit.table()
+            place = table[part]
+        elif isinstance(part, int) and isinstance(place, list):
+            entries = cast("list[object]", place)
+            if part >= len(entries):
+                raise _nowhere(key)
+            place = entries[part]
         else:
             raise _nowhere(key)
     if not isinstance(place, MutableMapping):
         raise _nowhere(key)
+    table = cast("MutableMapping[str, object]", place)
     if value is None:
-        place.pop(path[-1], None)
+        table.pop(str(path[-1]), None)
     else:
-        place[path[-1]] = value
+        table[str(path[-1])] = value

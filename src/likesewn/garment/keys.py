@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from likesewn.garment.kind import EdgeKind, FinishKind, Kind, Measure, PieceKind
+from likesewn.garment.kind import EdgeKind, FinishKind, Kind, Measure, PieceKind, Seam
 from likesewn.units import format_length, format_share
 
 __all__ = [
@@ -158,8 +158,9 @@ def _edge_names(piece: PieceKind) -> Iterator[str]:
 
 
 def traced_edges(kind: Kind, piece: str) -> tuple[str, ...]:
-    """Return the names of the edges of a piece along which points may be traced: all but the fold."""
-    return _unique(_edge_names(kind.piece(piece)))
+    """Return the names of the edges of a piece along which points may be traced; the fold is one of them."""
+    own = kind.piece(piece)
+    return _unique((*_edge_names(own), *(edge.name for edge in own.edges if _is_fold(own, edge))))
 
 
 def points_wanted(kind: Kind, piece: str, edge: str) -> int:
@@ -256,7 +257,7 @@ def _tape(kind: Kind) -> Table:
             Key(
                 name,
                 Form.FIGURE,
-                measure.how + where,
+                f"{measure.title}: {measure.how}{where}",
                 least=measure.least,
                 most=measure.most,
                 needed=measure.needed and not where,
@@ -269,7 +270,7 @@ def _tape(kind: Kind) -> Table:
 def _points(kind: Kind | None) -> Table:
     pieces = kind.pieces if kind else ()
     names = tuple(piece.name for piece in pieces)
-    edges = _unique(edge for piece in pieces for edge in _edge_names(piece))
+    edges = _unique(edge for piece in pieces for edge in traced_edges(kind, piece.name))
     return Table(
         "points",
         "Points read off along one edge of one piece, from a grid or a mat.",
@@ -322,7 +323,7 @@ def _allowances(kind: Kind) -> Table:
         "What is added outside the seam line.",
         (
             *(key(name, about, usual) for name, (about, usual) in groups.items()),
-            *(key(name, f"Every edge called {name}.") for name in own if name not in groups),
+            *(key(name, "Every edge of this name.") for name in own if name not in groups),
             *(key(name, "This edge of this piece.") for name in whole),
         ),
         parts=tuple(
@@ -340,14 +341,20 @@ def _ease(kind: Kind) -> Table:
     def other(name: str) -> str:
         return name.replace(" ", "_") if " " in name else ""
 
+    def about(seam: Seam) -> str:
+        ends = seam.right.replace(".", " "), seam.left.replace(".", " ")
+        if ends[0] == ends[1]:
+            return f"{ends[0]}: its {seam.right_side} side less its {seam.left_side} side.".capitalize()
+        return f"{ends[0]} less {ends[1]}.".capitalize()
+
     return Table(
         "ease",
-        "How much longer the eased side of a seam is than the other; less than nothing when it is stretched.",
+        "How much longer the eased side of a seam is than the other; less than 0 when it is stretched.",
         tuple(
             Key(
                 seam.name,
                 Form.LENGTH,
-                f"{seam.right.replace('.', ' ')} less {seam.left.replace('.', ' ')}.",
+                about(seam),
                 least=-300.0,
                 most=300.0,
                 usual=format_length(seam.ease, "mm"),

@@ -82,8 +82,8 @@ class ValueReader:
             return None
         if key.least <= share <= key.most:
             return share
-        percent = share / 100
-        near = f"{shown(value).strip(chr(34))} %" if key.least <= percent <= key.most and share >= 1 else ""
+        meant_percent = not isinstance(value, str) and share >= 1 and key.least <= share / 100 <= key.most
+        near = f"{shown(value)} %" if meant_percent else ""
         self.problems.add(
             path, "this share is out of range", found=shown(value), allowed=key.allowed(""), near=near
         )

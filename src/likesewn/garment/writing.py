@@ -61,12 +61,15 @@ def _remark(text: str) -> list[str]:
 def _new_table(table: Table, unit: str, given: dict[str, str]) -> Iterator[str]:
     yield f"# [[{table.name}]]" if table.repeated else f"[{table.name}]"
     yield from _remark(table.about)
-    listed = [key for key in table.keys if key.listed]
-    for key in sorted(listed, key=lambda k: not k.needed):
-        yield from () if table.repeated else [""]
-        yield from _remark(_about(key, table, unit))
-        waiting = key.needed and not table.repeated
-        yield f"{'' if waiting or key.name in given else '# '}{toml_key(key.name)} = {_usual(key, unit, given)}"
+    said = ""
+    for key in sorted((key for key in table.keys if key.listed), key=lambda k: not k.needed):
+        about = _about(key, unit)
+        if about != said:
+            yield from () if table.repeated else [""]
+            yield from _remark(about)
+        said = about
+        live = key.name in given or (key.needed and not table.repeated)
+        yield f"{'' if live else '# '}{toml_key(key.name)} = {_usual(key, unit, given)}"
     variants = [key.name for key in table.keys if not key.listed]
     if variants:
         yield ""
@@ -76,12 +79,12 @@ def _new_table(table: Table, unit: str, given: dict[str, str]) -> Iterator[str]:
         yield from _new_table(Table(f"{table.name}.{part.name}", part.about, part.keys), unit, {})
 
 
-def _about(key: Key, table: Table, unit: str) -> str:
-    about = f"{key.name.replace('_', ' ').capitalize()}: {key.about}" if table.name == "tape" else key.about
+def _about(key: Key, unit: str) -> str:
+    about = key.about
     if key.form is Form.CHOICE and len(key.choices) > 1:
         about += f" One of: {', '.join(key.choices)}."
     if key.form is Form.SHARE:
-        about += f" {key.allowed(unit)}."
+        about += f" From {key.allowed(unit)}."
     return about
 
 
@@ -93,7 +96,10 @@ def _usual(key: Key, unit: str, given: dict[str, str]) -> str:
     if key.form is Form.FLAG:
         return key.usual or "false"
     if key.form is Form.LENGTH and key.usual:
-        return toml_text(format_length(parse_length(key.usual, unit).mm, unit))
+        mm = parse_length(key.usual, unit).mm
+        shown = format_length(mm, unit)
+        near = abs(parse_length(shown, unit).mm - mm) < mm / 10
+        return toml_text(shown if near else key.usual)
     return toml_text(key.usual or "")
 
 

@@ -122,6 +122,8 @@ class Traced:
         distance = ((placed - here) * normal).sum(axis=1)
         v = 1 - t
         bernstein = np.stack([v**3, 3 * t * v**2, 3 * t**2 * v, t**3], axis=1)
+        beyond = self._beyond(ctrl, segment, t, ((placed - here) * d).sum(axis=1))
+        bernstein += beyond[:, None] * np.where(t[:, None] > 0.5, [0.0, 0.0, -1.0, 1.0], [-1.0, 1.0, 0.0, 0.0])
         data = (-bernstein[:, :, None] * normal[:, None, :]).reshape(-1, 8)
         columns = 8 * segment[:, None] + np.arange(8)
         rows = np.arange(self.count)
@@ -139,6 +141,18 @@ class Traced:
             shape=(self.count, len(x) - self._unknowns.size),
         )
         return distance, sparse.csr_array(sparse.hstack([jacobian, extra], format="csr"))
+
+    def _beyond(self, ctrl: Array, segment: NDArray[np.int64], t: Array, along: Array) -> Array:
+        """Return how far each point lies past its edge's end, in handle lengths; 0 beside the edge.
+
+        There the foot stands on the end tangent, so that turning the handle moves it.
+        """
+        low, high = self._run[self._entry, 0], self._run[self._entry].sum(axis=1) - 1
+        own = ctrl[segment]
+        handle = np.where((t > 0.5)[:, None], own[:, 3] - own[:, 2], own[:, 1] - own[:, 0])
+        before, after = (segment == low) & (t <= 0.0), (segment == high) & (t >= 1.0)
+        past = np.where(before, np.minimum(along, 0.0), np.where(after, np.maximum(along, 0.0), 0.0))
+        return past / np.maximum(np.hypot(handle[:, 0], handle[:, 1]), 1e-6)
 
     def misfits(self, x: Array, z: Array) -> list[tuple[TracedPoints, float]]:
         """Return each entry with the root mean square of its points' distances, mm."""

@@ -1,0 +1,343 @@
+"""The bars of truing: measures met, sewn edges equal, corners square, joins smooth, outlines simple."""
+
+import re
+from pathlib import Path as File
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import likesewn
+from likesewn.garment import Figure, Pattern, Record, TracedPoints, load_kind, read_kind
+from likesewn.geometry import Path, closest, point_at, self_crossings
+from likesewn.truing import Untrued, move_edges, true
+from likesewn.truing.problem import Problem
+from likesewn.units import parse_length
+
+TOP = load_kind("set-in-sleeve-top")
+WIDTHS = (190, 210, 250, 300, 340, 380, 420, 460, 500, 520, 540, 580, 620, 660, 700, 740, 780, 820, 860, 900)
+
+
+def record(**tape: float | Figure) -> Record:
+    figures = {k: v if isinstance(v, Figure) else Figure(float(v)) for k, v in tape.items()}
+    return Record("Test top", TOP.name, tape=figures)
+
+
+def trued(given_: Record, kind=TOP) -> Pattern:
+    pattern = true(given_, kind)
+    assert not isinstance(pattern, Untrued), pattern
+    return pattern
+
+
+def assert_bars(pattern: Pattern, within: float = 0.1) -> None:
+    for measure in pattern.measures:
+        if measure.asked_mm is not None:
+            assert measure.value_mm == pytest.approx(measure.asked_mm, abs=within), measure.key
+    for seam in pattern.seams:
+        assert abs(seam.difference_mm) <= 0.01, seam
+    for angle in (*pattern.square_corners, *pattern.smooth_joins):
+        assert abs(angle.degrees - angle.wanted) <= 0.05, angle
+    for piece in pattern.pieces:
+        outline = Path.join([edge.path for edge in piece.edges])
+        assert not self_crossings(outline, closed=True), piece.name
+    assert not pattern.findings
+
+
+def basis(chest: float, turn: int) -> dict[str, float]:
+    """Return figures that place every corner, of a garment cropped or long, short-sleeved or long."""
+    return {
+        "chest_width": chest,
+        "body_length": chest * (0.95, 1.3, 1.6, 2.6)[turn % 4],
+        "sleeve_length": chest * (1.1, 0.3, 0.6, 0.15)[turn % 4],
+        "shoulder_width": 0.7 * chest + 45,
+        "neck_width": 0.3 * chest + 20,
+        "front_neck_drop": 0.12 * chest + 30,
+        "back_neck_drop": 0.03 * chest + 5,
+        "armhole_drop": 0.34 * chest + 62,
+        "hem_width": chest * (1.0, 1.2, 0.9, 1.5)[turn % 4],
+    }
+
+
+@pytest.mark.parametrize(("turn", "chest"), list(enumerate(WIDTHS)))
+def test_twenty_consistent_sets_in_both_unit_systems(turn, chest):
+    first = trued(record(**basis(chest, turn)))
+    # all that the pattern measures is consistent; it is read off and typed in one unit or the other
+    unit, per = ("in", 25.4) if turn % 2 else ("cm", 10.0)
+    tape = {m.key: f"{m.value_mm / per:.6f} {unit}" for m in first.measures}
+    figures = {key: Figure(parse_length(text, "mm").mm) for key, text in tape.items()}
+    assert_bars(trued(record(**figures)))
+
+
+@settings(max_examples=40, derandomize=True, deadline=None)
+@given(
+    chest=st.floats(190, 900),
+    length=st.floats(0.9, 2.8),
+    sleeve=st.floats(0.1, 1.2),
+    keep=st.sets(st.integers(0, 17)),
+    wide=st.floats(0.9, 1.1),
+)
+def test_random_consistent_sets(chest, length, sleeve, keep, wide):
+    figures = basis(chest, 0) | {
+        "body_length": max(240, length * chest),
+        "sleeve_length": max(40, sleeve * chest),
+    }
+    figures |= {"shoulder_width": wide * figures["shoulder_width"]}
+    first = trued(record(**figures))
+    read = {m.key: m.value_mm for m in first.measures}
+    kept = {key: mm for i, (key, mm) in enumerate(read.items()) if i in keep or TOP.measures[key].needed}
+    assert_bars(trued(record(**kept)))
+
+
+def test_figures_that_disagree_are_named():
+    figures = basis(520, 0)
+    read = {m.key: m.value_mm for m in trued(record(**figures)).measures}
+    pattern = trued(record(**figures, shoulder_drop=40, shoulder_length=read["shoulder_length"] + 30))
+    (finding,) = [f for f in pattern.findings if f.code == "figures-disagree"]
+    assert "shoulder_length" in finding.where
+    assert "cannot all be right" in finding.message
+    assert finding.amount == pytest.approx(30, abs=6)
+    assert all(abs(seam.difference_mm) <= 0.01 for seam in pattern.seams)
+
+
+def test_the_surer_figure_gives_way_less():
+    def misses(width: float, length: float) -> tuple[float, float]:
+        pattern = trued(
+            record(
+                **basis(520, 0)
+                | {"shoulder_drop": 40}
+                | {"shoulder_width": Figure(409, width), "neck_width": Figure(176, 0.01)}
+                | {"shoulder_length": Figure(140, length)}
+            )
+        )
+        found = {m.key: m for m in pattern.measures}
+        return tuple(
+            abs(found[k].value_mm - found[k].asked_mm) for k in ("shoulder_width", "shoulder_length")
+        )
+
+    sure_width, unsure_length = misses(1.0, 10.0)
+    unsure_width, sure_length = misses(10.0, 1.0)
+    assert sure_width < unsure_width
+    assert sure_length < unsure_length
+    # least squares: the misses stand as the squares of the uncertainties, halved by the measure's two ends
+    assert sure_width / unsure_length == pytest.approx(0.5 * (1.0 / 10.0) ** 2, rel=0.3)
+
+
+@pytest.mark.parametrize("free", [False, True])
+def test_traced_points_recover_the_curve(free):
+    rng = np.random.default_rng(11)
+    known = trued(record(**basis(520, 0)))
+    entries = []
+    for piece in known.pieces:
+        for edge in piece.edges:
+            if piece.name == "back" and edge.name != "neckline":
+                continue  # alike: traced on the front
+            if edge.fold and not free:
+                continue
+            at = point_at(edge.path, np.linspace(0, edge.path.length, 40)) + rng.normal(0, 1, (40, 2))
+            if free and piece.name != "back":
+                turn = np.array([[np.cos(1.1), np.sin(1.1)], [-np.sin(1.1), np.cos(1.1)]])
+                entries.append(TracedPoints(piece.name, edge.name, at @ turn + [300, -200], 1.0, "mat"))
+            elif not edge.fold:
+                entries.append(TracedPoints(piece.name, edge.name, at, 1.0))
+    tape = {key: Figure(basis(520, 0)[key]) for key in ("body_length", "chest_width", "sleeve_length")}
+    found = trued(Record("Traced", TOP.name, tape=tape, points=tuple(entries)))
+    for piece in known.pieces:
+        for edge in piece.edges:
+            if edge.fold:
+                continue
+            places = point_at(edge.path, np.linspace(0, edge.path.length, 200))
+            distance = closest(found.piece(piece.name).edge(edge.name).path, places).distance
+            # a free piece's own place and angle are known no better than its points tell
+            assert np.sqrt(np.mean(distance**2)) <= (0.6 if free else 0.5), (piece.name, edge.name)
+
+
+def test_exact_derivatives():
+    figures = basis(480, 1) | {
+        "waist_width": 400,
+        "across_front": 350,
+        "armhole_straight": 200,
+        "side_length": 400,
+    }
+    pattern = trued(record(**basis(480, 1)))
+    points = []
+    for piece, edge, lay in (("front", "armhole", ""), ("sleeve", "cap", "mat")):
+        path = pattern.piece(piece).edge(edge).path
+        # inside the edge: past its ends the turning of the end tangent is left out of the derivative
+        at = point_at(path, path.length * np.linspace(0.2, 0.8, 9)) + 1
+        points.append(TracedPoints(piece, edge, at, 1.0, lay))
+    given_ = Record("x", TOP.name, tape=record(**figures).tape, points=tuple(points))
+    problem = Problem(TOP, given_)
+    x = problem.start()
+
+    def numeric(function) -> np.ndarray:
+        steps = 1e-4 * np.eye(len(x))
+        return np.stack([(function(x + s) - function(x - s)) / 2e-4 for s in steps], axis=1)
+
+    here = problem.evaluate(x, 1.0)
+    pairs = [
+        (here.jacobian, lambda y: problem.evaluate(y, 1.0).residuals),
+        (here.condition_jacobian, lambda y: problem.evaluate(y, 1.0).gaps),
+        (problem.measure(x)[1], lambda y: problem.measure(y)[0]),
+    ]
+    for exact, function in pairs:
+        assert np.abs(exact.toarray() - numeric(function)).max() < 1e-6
+    forces = np.random.default_rng(3).normal(size=problem.quantities.size)
+    size = problem.unknowns.size + problem.quantities.extras
+    bent = problem.quantities.curvature(x, forces).toarray()
+    second = numeric(lambda y: problem.quantities.evaluate(y)[1].T @ forces)[:, :size]
+    assert np.abs(bent - second).max() < 1e-7
+
+
+def test_the_sleeve_opens_out_only_where_front_and_back_differ():
+    same = trued(record(**basis(520, 0), armhole_curve=258))
+    assert same.piece("sleeve").on_fold
+    apart = trued(
+        record(
+            body_length=660,
+            chest_width=520,
+            sleeve_length=590,
+            front_armhole_curve=240,
+            back_armhole_curve=262,
+        )
+    )
+    sleeve = apart.piece("sleeve")
+    assert not sleeve.on_fold
+    names = ["cap_front", "underarm_front", "cuff", "underarm_back", "cap_back"]
+    assert [edge.name for edge in sleeve.edges] == names
+    assert_bars(apart)
+    assert sleeve.edge("cap_front").path.length == pytest.approx(240, abs=0.1)
+    assert sleeve.edge("cap_back").path.length == pytest.approx(262, abs=0.1)
+
+
+def test_ease_is_taken_up_by_the_cap():
+    given_ = Record(
+        "x", TOP.name, tape=record(**basis(520, 0)).tape, ease={"front armhole": 8.0, "back armhole": 8.0}
+    )
+    pattern = trued(given_)
+    assert_bars(pattern)
+    sleeve, front = pattern.piece("sleeve").edge("cap"), pattern.piece("front").edge("armhole")
+    assert sleeve.path.length - front.path.length == pytest.approx(8.0, abs=0.01)
+
+
+@pytest.mark.parametrize("move", [-15.0, -5.0, 5.0, 15.0])
+def test_moved_edges_lie_parallel_and_still_sew(move):
+    before = trued(record(**basis(520, 0)))
+    after = move_edges(before, {"front.neckline": move, "back.neckline": move})
+    assert not isinstance(after, Untrued)
+    assert all(abs(s.difference_mm) <= 0.01 for s in after.seams)
+    assert all(abs(a.degrees - a.wanted) <= 0.05 for a in (*after.square_corners, *after.smooth_joins))
+    # the frame hangs on the neck point, which has slid along the shoulder; the hem has not moved
+    for name in ("front", "back"):
+        old, new = before.piece(name), after.piece(name)
+        shift = new.corners["hem_centre"] - old.corners["hem_centre"]
+        drop = (new.corners["neck_centre"] - old.corners["neck_centre"] - shift)[1]
+        assert drop == pytest.approx(move, abs=0.5)
+
+
+GORE = """
+format = 1
+name = "gored-skirt"
+title = "Gored skirt"
+summary = "Six gores alike."
+length_rule = ["length"]
+[pieces.gore]
+title = "Gore"
+copies = 6
+on_fold = false
+square = ["waist_left", "waist_right"]
+level = ["waist_left", "waist_right"]
+grain = ["waist_left"]
+[pieces.gore.corners]
+waist_left = [0, 0]
+waist_right = [120, 0]
+hem_right = [220, 600]
+hem_left = [-100, 600]
+[[pieces.gore.edges]]
+name = "waist"
+start = "waist_left"
+end = "waist_right"
+spans = 1
+shape = [[0.3333, 0], [0.6667, 0]]
+[[pieces.gore.edges]]
+name = "right"
+start = "waist_right"
+end = "hem_right"
+spans = 1
+shape = [[0.3333, 0], [0.6667, 0]]
+[[pieces.gore.edges]]
+name = "hem"
+start = "hem_right"
+end = "hem_left"
+spans = 1
+shape = [[0.3333, 0], [0.6667, 0]]
+[[pieces.gore.edges]]
+name = "left"
+start = "hem_left"
+end = "waist_left"
+spans = 1
+shape = [[0.3333, 0], [0.6667, 0]]
+[[seams]]
+name = "gore"
+left = "gore.right"
+right = "gore.left"
+reverse = true
+smooth = [["waist", "waist", "start"], ["hem", "hem", "end"]]
+[measures.length]
+title = "Length"
+how = "Along a seam."
+op = "along"
+pieces = ["gore"]
+edges = ["right"]
+needed = true
+[measures.waist]
+title = "Waist of one gore"
+how = "Along the waist."
+op = "along"
+pieces = ["gore"]
+edges = ["waist"]
+needed = true
+[measures.hem]
+title = "Hem of one gore"
+how = "Straight across."
+op = "straight"
+pieces = ["gore"]
+corners = ["hem_left", "hem_right"]
+stand_in = [{ terms = { waist = 2.0 } }]
+"""
+
+
+def test_a_second_kind_needs_no_code():
+    kind = read_kind(GORE)
+    tape = {"length": Figure(640.0), "waist": Figure(118.0), "hem": Figure(300.0)}
+    pattern = trued(Record("Skirt", kind.name, tape=tape), kind)
+    assert_bars(pattern)
+    assert pattern.seams[0].left_mm == pytest.approx(640.0, abs=0.1)
+
+
+def test_no_code_knows_a_kind_by_name():
+    names = {
+        TOP.name,
+        *(p.name for p in TOP.pieces),
+        "armhole",
+        "neckline",
+        "shoulder",
+        "cuff",
+        *TOP.measures,
+    }
+    words = re.compile(r"[\"'](" + "|".join(map(re.escape, names)) + r")[\"']")
+    root = File(likesewn.__file__).parent
+    for file in root.rglob("*.py"):
+        code = re.sub(r'""".*?"""', "", file.read_text(encoding="utf-8"), flags=re.DOTALL)
+        found = [m for m in words.findall(code) if m not in {"side", "back", "front"}]
+        assert not found, f"{file.name}: {found}"
+
+
+def test_contradictions_are_answered_not_raised():
+    for figures in (
+        {"neck_width": 500, "shoulder_width": 300},
+        {"body_length": 100},
+        {"armhole_curve": 900, "sleeve_width": 30},
+    ):
+        answer = true(record(**{"body_length": 660, "chest_width": 520, "sleeve_length": 590} | figures), TOP)
+        assert isinstance(answer, Untrued) or answer.findings or not answer.seams[0].difference_mm > 0.01
