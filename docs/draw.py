@@ -1,4 +1,4 @@
-"""Draws the pictures of the docs and the page of measures: run by `make docs`."""
+"""Draws the docs' pictures and writes the page of measures and the JSON Schema: run by `make docs`."""
 
 from datetime import date
 from pathlib import Path
@@ -6,6 +6,7 @@ from pathlib import Path
 from likesewn.cut import cut
 from likesewn.examples import example_text
 from likesewn.garment import kind_names, load_kind, read_garment
+from likesewn.garment.schema import schema_text
 from likesewn.publish import measure_drawings, overview_svg, pattern_drawing
 from likesewn.truing import Untrued, true
 
@@ -14,6 +15,8 @@ HERE = Path(__file__).parent
 
 def main() -> None:
     """Draw everything anew."""
+    schema = HERE.parent / "src" / "likesewn" / "garment" / "garment.schema.json"
+    schema.write_text(schema_text(), encoding="utf-8")
     pictures = HERE / "pictures"
     pictures.mkdir(exist_ok=True)
     text = example_text("throwing-top")

@@ -4,7 +4,7 @@ Lengths are mm and shares are fractions in the limits given here. What depends o
 finishes, edges, seams) is made from the kind.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -132,7 +132,7 @@ class Table:
     named: bool = False
 
 
-def _unique(names: Iterator[str]) -> tuple[str, ...]:
+def _unique(names: Iterable[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(names))
 
 
@@ -267,10 +267,9 @@ def _tape(kind: Kind) -> Table:
     return Table("tape", "Measures of the finished garment, flat and not stretched.", tuple(keys))
 
 
-def _points(kind: Kind | None) -> Table:
-    pieces = kind.pieces if kind else ()
-    names = tuple(piece.name for piece in pieces)
-    edges = _unique(edge for piece in pieces for edge in traced_edges(kind, piece.name))
+def _points(kind: Kind) -> Table:
+    names = tuple(piece.name for piece in kind.pieces)
+    edges = _unique(edge for piece in kind.pieces for edge in traced_edges(kind, piece.name))
     return Table(
         "points",
         "Points read off along one edge of one piece, from a grid or a mat.",
@@ -311,7 +310,7 @@ def _allowances(kind: Kind) -> Table:
         listed = "." not in name
         return Key(name, Form.LENGTH, about, least=0.0, most=100.0, usual=usual, listed=listed)
 
-    edges = {piece.name: traced_edges(kind, piece.name) for piece in kind.pieces}
+    edges = {piece.name: _unique(_edge_names(piece)) for piece in kind.pieces}
     groups = {
         "seam": ("Every seam.", format_length(kind.seam_allowance, "cm")),
         "hem": ("Every turned edge.", format_length(kind.hem_allowance, "cm")),

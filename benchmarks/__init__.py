@@ -1,0 +1,1 @@
+"""Speed, as ratios to named baselines that run beside it: `make bench` prints one table."""

@@ -1,0 +1,52 @@
+"""Each measure's standard uncertainty, against a dense computation on the conditions' null space."""
+
+import numpy as np
+import pytest
+from scipy.linalg import null_space
+from tops import TOP, basis, record, trued
+
+from likesewn.garment import Figure
+from likesewn.truing.pattern import WEAK, solved
+from likesewn.truing.problem import Problem
+
+
+def dense_sigmas(of) -> dict[str, float]:
+    problem = Problem(TOP, of)
+    start = problem.start()
+    prior = problem.prior(start, WEAK)
+    x = solved(problem, prior, start, (WEAK,)).x
+    here = problem.evaluate(x, 1.0)
+    J, P = here.jacobian.toarray(), prior[0].toarray()
+    free = null_space(here.condition_jacobian.toarray(), rcond=1e-9)
+    inside = np.linalg.inv(free.T @ (J.T @ J + P.T @ P) @ free)
+    D = problem.measure(x)[1].toarray() @ free
+    return dict(zip(problem.derived_keys, np.sqrt(np.diag(D @ inside @ D.T)), strict=True))
+
+
+@pytest.mark.parametrize(
+    "more",
+    [{}, {"armhole_curve": 262.0, "sleeve_width": 190.0}, {"front_armhole_curve": 250.0, "back_armhole_curve": 265.0}],
+)
+def test_against_a_dense_computation(more):
+    of = record(**basis(), **more)
+    dense = dense_sigmas(of)
+    for measure in trued(of).measures:
+        assert measure.sigma_mm == pytest.approx(dense[measure.key], rel=1e-3, abs=1e-4), measure.key
+
+
+def test_a_surer_tape_makes_a_surer_measure():
+    def sigmas(chest: float) -> dict[str, float]:
+        pattern = trued(record(**basis() | {"chest_width": Figure(520.0, chest)}))
+        return {m.key: m.sigma_mm for m in pattern.measures}
+
+    sure, unsure = sigmas(0.5), sigmas(8.0)
+    assert sure["chest_width"] <= 0.5 + 1e-6
+    assert sure["chest_width"] < unsure["chest_width"] <= 8.0
+    assert sure["hem_width"] == pytest.approx(unsure["hem_width"], rel=0.5)
+
+
+def test_what_was_not_recorded_is_less_sure():
+    with_it = {m.key: m.sigma_mm for m in trued(record(**basis(), sleeve_width=190)).measures}
+    without = {m.key: m.sigma_mm for m in trued(record(**basis())).measures}
+    assert with_it["sleeve_width"] <= 3.0 + 1e-6
+    assert without["sleeve_width"] > with_it["sleeve_width"]
