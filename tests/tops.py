@@ -1,4 +1,4 @@
-"""Tops of many sizes for the tests of truing: figures that place every corner, and the bars they must meet."""
+"""Tops of many sizes for the tests of truing, and the bars that they must meet."""
 
 import numpy as np
 import pytest

@@ -307,7 +307,7 @@ def test_a_measure_that_differs_between_pieces_names_them() -> None:
     )
     keys = {m.key for m in made.pattern.measures}
     split = sorted(k for k in keys if k.endswith("hem_width"))
-    assert split == ["back_hem_width", "front_hem_width"]
+    assert {"back_hem_width", "front_hem_width"} <= set(split)
     (written,) = made.with_steps(Step("Hem", "{measure:hem_width}")).plan().steps
     assert " at the front and " in written.text
     assert written.text.endswith(" at the back")

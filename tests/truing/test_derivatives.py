@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from tops import TOP, basis, central, record, tape
 
 from likesewn.garment import Record, TracedPoints
 from likesewn.truing.problem import Problem
+from tops import TOP, basis, central, record, tape
 
 EVERY_OPERATION = {
     "waist_width": 430,
@@ -65,7 +65,9 @@ def test_curvature(seed, apart):
 @pytest.mark.parametrize("seed", [0, 1])
 def test_traced_points_in_piece_and_free_frames(seed):
     # along the armhole, and past both of its ends, where the foot stands on the end tangent
-    at = np.array([[212.0, 20.0], [200.0, 70.0], [190.0, 120.0], [205.0, 180.0], [240.0, 215.0], [290.0, 245.0]])
+    at = np.array(
+        [[212.0, 20.0], [200.0, 70.0], [190.0, 120.0], [205.0, 180.0], [240.0, 215.0], [290.0, 245.0]]
+    )
     turn = np.array([[0.3, 0.954], [-0.954, 0.3]])
     points = (
         TracedPoints("front", "armhole", at, 1.0),

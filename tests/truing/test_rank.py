@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy import sparse
-from tops import TOP, assert_met, assert_sewn, basis, record, trued, value
 
-from likesewn.garment import Alike
+from likesewn.garment.kind import Alike
 from likesewn.truing.solve import Linearised, minimise
+from tops import TOP, assert_met, assert_sewn, basis, record, trued, value
 
 
 def repeated(times: int):

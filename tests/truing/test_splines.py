@@ -1,3 +1,5 @@
+import itertools
+
 import numpy as np
 import pytest
 from scipy.interpolate import BSpline
@@ -23,7 +25,7 @@ def test_the_same_curve_as_an_independent_spline(spans):
 @pytest.mark.parametrize("spans", [2, 5, 8])
 def test_joints_are_smooth_twice_over(spans):
     segments = bezier_matrix(spans) @ np.random.default_rng(7).normal(0.0, 100.0, (spans + 3, 2))
-    for before, after in zip(segments[:-1], segments[1:], strict=True):
+    for before, after in itertools.pairwise(segments):
         assert np.allclose(before[3], after[0], atol=1e-9)
         assert np.allclose(bezier.derivative(before, 1.0), bezier.derivative(after, 0.0), atol=1e-8)
         second = bezier.second_derivative(before, 1.0)

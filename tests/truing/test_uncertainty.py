@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 from scipy.linalg import null_space
-from tops import TOP, basis, record, trued
 
 from likesewn.garment import Figure
 from likesewn.truing.pattern import WEAK, solved
 from likesewn.truing.problem import Problem
+from tops import TOP, basis, record, trued
 
 
 def dense_sigmas(of) -> dict[str, float]:
@@ -25,7 +25,11 @@ def dense_sigmas(of) -> dict[str, float]:
 
 @pytest.mark.parametrize(
     "more",
-    [{}, {"armhole_curve": 262.0, "sleeve_width": 190.0}, {"front_armhole_curve": 250.0, "back_armhole_curve": 265.0}],
+    [
+        {},
+        {"armhole_curve": 262.0, "sleeve_width": 190.0},
+        {"front_armhole_curve": 250.0, "back_armhole_curve": 265.0},
+    ],
 )
 def test_against_a_dense_computation(more):
     of = record(**basis(), **more)

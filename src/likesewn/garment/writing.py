@@ -17,6 +17,9 @@ __all__ = ["new_garment", "toml_key", "toml_text", "write_garment"]
 WIDTH = 100
 """Letters in a line of remarks."""
 
+LEAST_WRITTEN = 1e-9
+"""A length below a millionth of a micrometre is written as 0, mm: its digits would fill the line."""
+
 
 def toml_text(text: str) -> str:
     """Return a text as a TOML string."""
@@ -135,6 +138,8 @@ def _lines(header: str, values: dict[str, str]) -> str:
 
 
 def _plain(mm: float) -> str:
+    if abs(mm) < LEAST_WRITTEN:
+        return "0"
     return f"{Decimal(repr(float(mm))):f}"
 
 

@@ -30,6 +30,9 @@ POINTS = 40
 STAY = 0.1
 """Standard deviation with which an edge keeps its place, mm."""
 
+LAY = "as it stands"
+"""Name of the lay in which each piece is held."""
+
 
 def move_edges(pattern: Pattern, moves: Mapping[str, float]) -> Pattern | Untrued:
     """Move edges sideways into their pieces, everything that sewing demands holding.
@@ -58,7 +61,8 @@ def move_edges(pattern: Pattern, moves: Mapping[str, float]) -> Pattern | Untrue
         moved = offset(path, -move) if move else path
         at = point_at(moved, np.linspace(0.0, moved.length, POINTS))
         # a lay of its own lets the piece shift: its level corner may be one that moves
-        points.append(TracedPoints(name, edge, at, STAY, lay="as it stands"))
+        points.append(TracedPoints(name, edge, at, STAY, lay=LAY))
+    points += _folds(panels, halves)
     ease = {s.name: s.ease_mm for s in pattern.seams}
     record = Record("", pattern.kind.name, points=tuple(points), ease=ease)
     problem = Problem(pattern.kind, record, panels)
@@ -102,6 +106,18 @@ def _half_paths(pattern: Pattern, panels: Panels) -> dict[tuple[str, str], Path]
         for panel in panels.panels
         for edge in panel.edges
     }
+
+
+def _folds(panels: Panels, halves: Mapping[tuple[str, str], Path]) -> list[TracedPoints]:
+    """Return the folds held too: without them a piece could slide and turn across its fold."""
+    found: list[TracedPoints] = []
+    for panel in panels.panels:
+        if panel.piece.on_fold:
+            start = halves[panel.name, panel.edges[-1].name].end
+            end = halves[panel.name, panel.edges[0].name].start
+            at = np.linspace(start, end, POINTS)
+            found.append(TracedPoints(panel.name, panel.piece.edges[-1].name, at, STAY, lay=LAY))
+    return found
 
 
 def _half_path(edges: tuple[Edge, ...], base: str, side: str) -> Path:

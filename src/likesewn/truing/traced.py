@@ -123,7 +123,9 @@ class Traced:
         v = 1 - t
         bernstein = np.stack([v**3, 3 * t * v**2, 3 * t**2 * v, t**3], axis=1)
         beyond = self._beyond(ctrl, segment, t, ((placed - here) * d).sum(axis=1))
-        bernstein += beyond[:, None] * np.where(t[:, None] > 0.5, [0.0, 0.0, -1.0, 1.0], [-1.0, 1.0, 0.0, 0.0])
+        bernstein += beyond[:, None] * np.where(
+            t[:, None] > 0.5, [0.0, 0.0, -1.0, 1.0], [-1.0, 1.0, 0.0, 0.0]
+        )
         data = (-bernstein[:, :, None] * normal[:, None, :]).reshape(-1, 8)
         columns = 8 * segment[:, None] + np.arange(8)
         rows = np.arange(self.count)
