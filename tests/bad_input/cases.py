@@ -69,6 +69,7 @@ def cases() -> dict[str, bytes]:
         "no-uncertainty": swapped("+- 0.3", "+- 0"),
         "negative-uncertainty": swapped("+- 0.3", "+- -0.3"),
         "share-out-of-range": swapped("50 %", "500 %"),
+        "huge-share": swapped('"50 %"', "9" * 400),
         "share-meant-as-percent": swapped('"50 %"', "50"),
         "unknown-folding": swapped('"folded"', '"foldd"'),
         "cloth-of-no-width": swapped("width = 150", "width = 0"),

@@ -299,15 +299,3 @@ def test_every_placeholder_becomes_its_figure() -> None:
         "a narrow zigzag",
         "3.5 mm",
     ]
-
-
-def test_a_measure_that_differs_between_pieces_names_them() -> None:
-    made = garment(
-        tape={**APART, "front_hem_width": APART["chest_width"], "back_hem_width": APART["chest_width"]}
-    )
-    keys = {m.key for m in made.pattern.measures}
-    split = sorted(k for k in keys if k.endswith("hem_width"))
-    assert {"back_hem_width", "front_hem_width"} <= set(split)
-    (written,) = made.with_steps(Step("Hem", "{measure:hem_width}")).plan().steps
-    assert " at the front and " in written.text
-    assert written.text.endswith(" at the back")

@@ -276,7 +276,23 @@ def test_reads_shares(text, share):
 
 @pytest.mark.parametrize(
     "text",
-    ["", "half", "50 % 3", "1/0", "1,234.5", "%", True, math.nan, math.inf, "1e400", "9" * 50, "9" * 200],
+    [
+        "",
+        "half",
+        "50 % 3",
+        "1/0",
+        "1,234.5",
+        "%",
+        True,
+        math.nan,
+        math.inf,
+        "1e400",
+        "9" * 50,
+        "9" * 200,
+        10**400,
+        -(10**400),
+        1e300,
+    ],
 )
 def test_refuses_shares(text):
     with pytest.raises(UnitError) as caught:

@@ -97,15 +97,19 @@ def parse_share(text: str | float) -> float:
         UnitError: It is not a share.
     """
     if not isinstance(text, str):
-        return float(_plain(text, SHARE_FORMS))
+        return _share_in_range(_plain(text, SHARE_FORMS), text)
     tidy = _tidy(text, SHARE_FORMS)
     found = re.fullmatch(rf"(-?) *({_NUMBER}) *(%|percent|per cent)?", tidy)
     if found is None or _THOUSANDS.search(tidy):
         raise UnitError("this is not a share", _shown(text), SHARE_FORMS)
     value = _number(found[2], text, SHARE_FORMS) / (100 if found[3] else 1)
-    if value > MOST_MM:
+    return _share_in_range(-value if found[1] else value, text)
+
+
+def _share_in_range(value: Fraction, text: object) -> float:
+    if abs(value) > MOST_MM:
         raise UnitError("this is far too large for a share", _shown(text), SHARE_FORMS)
-    return float(-value if found[1] else value)
+    return float(value)
 
 
 def _shown(value: object) -> str:
