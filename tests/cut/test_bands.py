@@ -81,10 +81,23 @@ def test_head_that_cannot_pass_stops_the_work_when_it_was_measured():
     assert finding.weight is Weight.STOP
     assert (finding.limit, finding.unit) == (600.0, "mm")
     assert "60.0 cm" in finding.message
-    assert finding.todo
+    assert finding.todo == "Make the opening larger, or use a stretchier fabric."
     assumed = codes(band_of(replace(record, wearer=Wearer()))[1])["opening-too-small"]
     assert assumed.weight is Weight.LOOK
     assert "assumed" in assumed.message
+    assert assumed.todo.startswith("First measure round the wearer's head")
+
+
+def test_a_longer_band_is_advised_only_where_the_sewist_chose_a_short_one():
+    # the neck passes this head, but not with a band so short
+    record = replace(chosen(band_ratio=0.7), fabric=Fabric("knit", 0.6), wearer=Wearer(head_mm=600.0))
+    assert codes(band_of(record)[1])["opening-too-small"].todo.startswith("Cut the band longer")
+
+
+def test_band_that_helps_the_head_only_a_little_says_so():
+    _, findings = band_of(replace(TOP, fabric=Fabric("knit", 0.3), wearer=Wearer(head_mm=900.0)))
+    assert "pass over the body even less" in codes(findings)["band-longer"].message
+    assert "opening-too-small" in codes(findings)
 
 
 def test_assumed_head_is_a_childs_for_a_child():

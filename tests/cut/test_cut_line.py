@@ -222,7 +222,7 @@ def test_awkward_allowances_keep_their_distance(mm, which):
         # a hem's corners are folded back at both ends, and may lie above the hem's own parallel
         clear = 0.5 if name not in turned else 1.5 * allowances[name] + 0.5
         own = (foot > clear) & (foot < edge.length - clear)
-        away = shapely.distance(edge, points)[own]
+        away = np.asarray(shapely.distance(edge, points))[own]
         assert np.abs(away - allowances[name]).max(initial=0.0) < 0.05
 
 

@@ -14,7 +14,7 @@ from likesewn.cut import CutList, cut
 from likesewn.errors import InputError
 from likesewn.garment import Cloth, Fabric, Figure, Pattern, Record, Wearer, Weight
 from likesewn.garment.kinds import load_kind
-from likesewn.geometry import flatten
+from likesewn.geometry import closest, flatten, point_at
 from likesewn.truing import true
 from samples import sample_pattern
 
@@ -117,6 +117,54 @@ def test_opened_sleeve_is_a_mirrored_pair():
     assert not sleeve.on_fold
     assert "Cut 2: 1 pair, mirrored" in sleeve.labels
     assert all(f.weight is not Weight.STOP for f in cut_list.findings)
+
+
+SIZES = {
+    "newborn": (300.0, 210.0, 90.0),
+    "middle": (660.0, 520.0, 590.0),
+    "very large": (850.0, 850.0, 650.0),
+}
+
+
+@pytest.fixture(scope="module", params=SIZES)
+def unlike_armholes(request) -> Pattern:
+    """A trued top whose sleeve opens, since its armholes differ, in sizes from smallest to largest."""
+    keys = ("body_length", "chest_width", "sleeve_length")
+    tape = {key: Figure(mm) for key, mm in zip(keys, SIZES[request.param], strict=True)}
+    alike = true(replace(TOP, tape=tape), KIND)
+    assert isinstance(alike, Pattern)
+    armhole = alike.piece("front").edge("armhole").path.length
+    tape |= {"front_armhole_curve": Figure(1.03 * armhole), "back_armhole_curve": Figure(0.98 * armhole)}
+    pattern = true(replace(TOP, tape=tape), KIND)
+    assert isinstance(pattern, Pattern)
+    assert not pattern.piece("sleeve").on_fold
+    return pattern
+
+
+@pytest.mark.parametrize("recorded_at", ["seam", "finished edge"])
+@pytest.mark.parametrize("sewn", ["band", "binding", "facing", "turned"])
+def test_trued_tops_of_every_size_can_be_cut(unlike_armholes, sewn, recorded_at):
+    record = replace(
+        TOP, finish={"neck": {"finish": sewn, "recorded_at": recorded_at}}, wearer=Wearer(), for_child=True
+    )
+    cut_list = cut(unlike_armholes, record)
+    assert [f for f in cut_list.findings if f.weight is Weight.STOP] == []
+    for piece in cut_list.pieces:
+        cut_out = shapely.Polygon(piece.outline(0.005))
+        assert cut_out.is_valid
+        for edge in piece.seam:
+            if edge.fold:
+                continue
+            # beyond any corner's reach, each place of the cut line lies its allowance from the seam line
+            path, clear = piece.cut[edge.name], 1.6 * max(piece.allowances.values()) + 1.0
+            away = closest(edge.path, point_at(path, np.linspace(0.0, path.length, 200)))
+            own = (away.along > clear) & (away.along < edge.path.length - clear)
+            off = np.abs(away.distance[own] - piece.allowances[edge.name])
+            assert off.max(initial=0.0) < 0.02, (piece.name, edge.name)
+        for notch in piece.notches:
+            for stroke in notch.lines:
+                assert closest(piece.cut[notch.edge], stroke.start[None]).distance[0] < 0.02
+                assert cut_out.buffer(0.01).contains(shapely.Point(stroke.end))
 
 
 def test_grain_runs_down_inside_each_piece_beside_its_middle():

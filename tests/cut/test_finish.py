@@ -103,6 +103,21 @@ def test_assumed_width_of_the_old_finish_is_told():
     assert (note.code, note.weight, note.amount) == ("old-finish-assumed", Weight.NOTE, 15.0)
 
 
+def test_assumed_width_is_narrower_on_a_small_garment():
+    """A newborn's neck is too tight for a usual finish: what was only assumed must not stop the work."""
+    tape = {"body_length": 300.0, "chest_width": 210.0, "sleeve_length": 90.0}
+    asked = replace(record("binding"), tape={key: Figure(mm) for key, mm in tape.items()})
+    pattern = true(asked, KIND)
+    assert isinstance(pattern, Pattern)
+    opening = opening_of(pattern, KIND.finishes[0])
+    assert opening is not None
+    found = finish.apply_finishes(pattern, asked)
+    (note,) = found.findings
+    assert (note.code, note.weight) == ("old-finish-assumed", Weight.NOTE)
+    assert note.amount == pytest.approx(0.04 * opening.length_mm)
+    assert found.rules[0].moved_mm == pytest.approx(-0.04 * opening.length_mm)
+
+
 def test_edge_that_cannot_move_stops_the_work(monkeypatch):
     monkeypatch.setattr(finish, "move_edges", lambda *_: Untrued("the shoulder is too short", ()))
     found = finish.apply_finishes(sample_pattern(), record("band", "finished edge"))

@@ -170,7 +170,7 @@ def test_no_notch_is_cut_into_a_corner():
     points.append(("front", "side", "middle", 100.0, 1))
     notches, findings = draw(piece, points, cut_paths, allowances, "cm")
     assert [n.name for n in notches] == ["middle"]
-    assert sorted(f.amount for f in findings) == pytest.approx([12.0, 27.0])
+    assert sorted(f.amount or 0.0 for f in findings) == pytest.approx([12.0, 27.0])
     assert "1.2 cm from a corner" in findings[0].message
 
 

@@ -212,6 +212,8 @@ def _choose(
     ratio = max(min(trade, bound), least, min(passing, bound))
     if ratio > min(trade, bound) + 1e-9:
         why = "stretch further than this fabric can" if ratio == least else "not pass over the body"
+        if ratio == bound < passing:
+            why = "pass over the body even less"
         look = ratio == least and least - trade > EASY_RAISE
         findings.append(
             Finding(

@@ -80,6 +80,12 @@ def passes(opening: Opening, record: Record, girth: Girth, ring_mm: float) -> tu
             ),
         )
     assumed = "" if girth.given else ", which was assumed"
+    remedy = "make the opening larger, or use a stretchier fabric."
+    if "band_ratio" in record.finish_lengths.get(opening.finish.name, {}):
+        remedy = "cut the band longer, make the opening larger, or use a stretchier fabric."
+    first = (
+        "" if girth.given else f"First measure round the wearer's {girth.of} and give it. Then, if need be, "
+    )
     return (
         Finding(
             code="opening-too-small",
@@ -90,6 +96,6 @@ def passes(opening: Opening, record: Record, girth: Girth, ring_mm: float) -> tu
             amount=opens,
             limit=girth.mm,
             unit="mm",
-            todo="Make the opening larger, use a stretchier fabric, or cut the band longer.",
+            todo=first + remedy if first else remedy.capitalize(),
         ),
     )

@@ -14,7 +14,7 @@ from likesewn.cut.body import body_girth, passes
 from likesewn.cut.cut_line import CutLine, CutLineError, cut_line
 from likesewn.cut.cutlist import Band, CutList, CutPiece
 from likesewn.cut.edges import Place, finish_at, finish_chosen, is_turned, words
-from likesewn.cut.facings import INNER, facing_for
+from likesewn.cut.facings import INNER, facings_for
 from likesewn.cut.finish import apply_finishes
 from likesewn.cut.opening import Opening, opening_of
 from likesewn.cut.proof import faults
@@ -111,13 +111,18 @@ def _finishing(
     if chosen != "facing":
         return [], [], findings
     jobs: list[_Job] = []
-    for place, _ in opening.run:
-        facing = facing_for(place, opening.finish)
+    for (place, _), facing in zip(opening.run, facings_for(opening), strict=True):
         if facing is None:
             findings.append(_no_facing(place))
             continue
         own = edge_allowances(pattern, place.piece, record)
-        jobs.append(_Job(facing, {e.name: own.get(e.name, 0.0) for e in facing.edges if not e.fold}))
+        included = {e.name: own.get(e.name, 0.0) for e in facing.edges if not e.fold}
+        points = tuple(
+            (facing.name, *point[1:])
+            for point in notches.opening_points(pattern, opening)
+            if point[:2] == (place.piece.name, place.edge.name)
+        )
+        jobs.append(_Job(facing, included, points=points))
     return jobs, [], findings
 
 

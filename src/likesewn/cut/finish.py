@@ -26,6 +26,11 @@ __all__ = ["Finished", "apply_finishes"]
 LEAST_MOVE = 1e-6
 """Moves below this, mm, are none."""
 
+ASSUMED_SHARE = 0.04
+"""An old finish whose width is assumed is not taken to show wider than this share of its opening all round:
+small garments are finished narrower (common practice, no source), and a tight curve has no parallel far
+inside it."""
+
 MOVED_WITHIN = 2.0
 """How far a moved edge may lie from the parallel of the old one, mm: what it takes to keep its corners
 square and its joins smooth, and what nobody sees in a sewn opening."""
@@ -42,12 +47,16 @@ class Finished:
 
 @dataclass(frozen=True, slots=True)
 class _Choice:
-    """What the record says of one opening; ``old_mm`` is the old visible width where it is known."""
+    """What the record says of one opening.
+
+    ``old_mm`` is the old visible width where it is known, ``assumed_mm`` what stands in for it.
+    """
 
     finish: FinishKind
     recorded_at: str
     sewn: str
     old_mm: float | None
+    assumed_mm: float
 
 
 def apply_finishes(pattern: Pattern, record: Record) -> Finished:
@@ -68,7 +77,7 @@ def apply_finishes(pattern: Pattern, record: Record) -> Finished:
         opening = opening_of(pattern, finish)
         if opening is None:
             continue
-        choice = _choice(finish, record)
+        choice = _choice(opening, record)
         openings.append((choice, opening))
         for place, _ in opening.run:
             beyond = edge_allowances(pattern, place.piece, record)[place.edge.name]
@@ -122,12 +131,14 @@ def _astray(old: Place, new: Place, move: float) -> float:
     return float(max(there, back))
 
 
-def _choice(finish: FinishKind, record: Record) -> _Choice:
+def _choice(opening: Opening, record: Record) -> _Choice:
+    finish = opening.finish
     return _Choice(
         finish=finish,
         recorded_at=record.finish.get(finish.name, {}).get("recorded_at") or "seam",
         sewn=finish_chosen(finish, record),
         old_mm=record.finish_lengths.get(finish.name, {}).get("old_width"),
+        assumed_mm=min(finish.old_width, ASSUMED_SHARE * opening.length_mm),
     )
 
 
@@ -138,7 +149,7 @@ def _move(choice: _Choice, pattern: Pattern, record: Record, beyond: float) -> f
         return band
     if choice.old_mm is not None:
         return band - choice.old_mm
-    return 0.0 if choice.sewn == "band" else -choice.finish.old_width
+    return 0.0 if choice.sewn == "band" else -choice.assumed_mm
 
 
 def _rule(
@@ -198,12 +209,12 @@ def _message(
 
 
 def _width_assumed(choice: _Choice, record: Record) -> Finding:
-    width = choice.finish.old_width
+    width = choice.assumed_mm
     return Finding(
         code="old-finish-assumed",
         weight=Weight.NOTE,
         where=choice.finish.title,
-        message=f"The old finish was taken to show {format_length(width, record.unit)}, as is usual.",
+        message=f"The old finish was taken to show {format_length(width, record.unit)}, as is usual there.",
         amount=width,
         unit="mm",
         todo="Measure how wide the old finish shows beyond its seam, and give it.",
