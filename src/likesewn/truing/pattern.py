@@ -31,8 +31,8 @@ Array = NDArray[np.float64]
 
 __all__ = ["LENGTH_LIMIT", "Untrued", "solved", "true"]
 
-WEAK = 1e-4
-"""Weight of the prior against observations: what was observed moves by less than a ten-thousandth of
+WEAK = 1e-3
+"""Weight of the prior against observations: what was observed moves by less than a thousandth of
 the way to the usual shape, and what was not is still decided."""
 
 GENTLE = (1.0, 1e-2, WEAK)

@@ -171,10 +171,12 @@ class Problem:
 
         def curvature(multipliers: Array) -> sparse.csc_array:
             bent = self.quantities.curvature(x, pulls + self._conditions.T @ multipliers)
-            if not self.traced.frames:
-                return bent
-            rest = empty(3 * self.traced.frames, 3 * self.traced.frames)
-            return sparse.csc_array(sparse.block_diag([bent, rest], format="csc"))
+            if self.traced.frames:
+                rest = empty(3 * self.traced.frames, 3 * self.traced.frames)
+                bent = sparse.csc_array(sparse.block_diag([bent, rest], format="csc"))
+            if self.traced.count:
+                bent = bent + self.traced.curvature(x, self.coordinates(x))
+            return bent
 
         return Linearised(residuals, by_x, gaps, sparse.csr_array(self._conditions @ jacobian), curvature)
 

@@ -72,6 +72,7 @@ class Traced:
             mine = self._frame == f
             self._points[mine] -= self._points[mine].mean(axis=0)
         self._entry_frame = frame
+        self._centres = self._first_extra + 3 * np.arange(self.frames)[:, None] + np.array([1, 2])
 
     def start(self, z: Array) -> Array:
         """Return frame unknowns that lay the points on the shapes ``z``, shape (3 * frames,)."""
@@ -143,6 +144,93 @@ class Traced:
             shape=(self.count, len(x) - self._unknowns.size),
         )
         return distance, sparse.csr_array(sparse.hstack([jacobian, extra], format="csr"))
+
+    def curvature(self, x: Array, z: Array) -> sparse.csc_array:
+        """Return the second derivatives by ``x`` that the first derivatives' products leave out.
+
+        They are those of half the sum of the squared distances over their standard deviations.
+        With T and n the unit tangent and normal at a point's foot, s the speed there, v the second
+        derivative's part along n, d the distance and D = s^2 - d v, a change moves the foot by
+        (d b - s a) / D, where a is the change of the curve against the point along T and b the change of
+        its derivative along n. Hence the distance's second derivatives are
+
+            (s / D) (a b' + b a') - (v / D) a a' - (d / D) b b'
+
+        and, for a point in a free frame, its own turning. Points past an edge's end are left to their
+        first derivatives.
+        """
+        ctrl = z.reshape(-1, 4, 2)
+        placed, by_turn = self._place(x)
+        segment, t = self._feet(ctrl, placed)
+        own = ctrl[segment]
+        d, dd = bezier.derivative(own, t), bezier.second_derivative(own, t)
+        speed = np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)
+        tangent = d / speed[:, None]
+        normal = np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)
+        gap = placed - bezier.position(own, t)
+        distance = (gap * normal).sum(axis=1)
+        bend = (dd * normal).sum(axis=1)
+        D = speed**2 - distance * bend
+        v = 1 - t
+        bernstein = np.stack([v**3, 3 * t * v**2, 3 * t**2 * v, t**3], axis=1)
+        moving = 3.0 * np.stack([-v * v, v * v - 2 * t * v, 2 * t * v - t * t, t * t], axis=1)
+        free = self._frame >= 0
+        turning = np.where(free, -(tangent * by_turn).sum(axis=1), 0.0)
+        a = np.concatenate(
+            [
+                (bernstein[:, :, None] * tangent[:, None]).reshape(-1, 8),
+                np.stack([turning, *np.where(free, -tangent.T, 0.0)], axis=1),
+            ],
+            axis=1,
+        )
+        b = np.zeros_like(a)
+        b[:, :8] = (moving[:, :, None] * normal[:, None]).reshape(-1, 8)
+        beside = (self._beyond(ctrl, segment, t, (gap * tangent).sum(axis=1)) == 0.0) & (0.1 * speed**2 < D)
+        force = np.where(beside, distance / self.sigma**2, 0.0)
+        turned = placed - x[self._centres[self._frame]] if self.frames else np.zeros_like(placed)
+        own_turn = -force * (turned * normal).sum(axis=1) / TURN_SCALE**2
+        return self._gathered(
+            segment, (a, b), (force * speed / D, force * bend / D, force * distance / D), own_turn
+        )
+
+    def _gathered(
+        self,
+        segment: NDArray[np.int64],
+        vectors: tuple[Array, Array],
+        factors: tuple[Array, Array, Array],
+        own_turn: Array,
+    ) -> sparse.csc_array:
+        """Return the points' second derivatives added up: points of one segment and frame share a block."""
+        a, b = vectors
+        crossed, along, across = factors
+        groups, group = np.unique(np.stack([segment, self._frame]), axis=1, return_inverse=True)
+        blocks = np.zeros((groups.shape[1], 11, 11))
+        for g in range(groups.shape[1]):
+            mine = group.reshape(-1) == g
+            mixed = (a[mine] * crossed[mine, None]).T @ b[mine]
+            blocks[g] = mixed + mixed.T
+            blocks[g] -= (a[mine] * along[mine, None]).T @ a[mine]
+            blocks[g] -= (b[mine] * across[mine, None]).T @ b[mine]
+            if groups[1, g] >= 0:
+                blocks[g, 8, 8] += own_turn[mine].sum()
+        coordinates = self._unknowns.M.shape[0]
+        rest = self._first_extra - self._unknowns.size + 3 * self.frames
+        frame_columns = coordinates + self._first_extra - self._unknowns.size + 3 * np.maximum(groups[1], 0)
+        columns = np.concatenate(
+            [8 * groups[0][:, None] + np.arange(8), frame_columns[:, None] + np.arange(3)], axis=1
+        )
+        size = coordinates + rest
+        if not self.frames:
+            columns, blocks = columns[:, :8], blocks[:, :8, :8]
+        i = np.repeat(columns, columns.shape[1], axis=1).reshape(-1)
+        j = np.tile(columns, (1, columns.shape[1])).reshape(-1)
+        matrix = sparse.csr_array((blocks.reshape(-1), (i, j)), shape=(size, size))
+        to_x = (
+            sparse.block_diag([self._unknowns.M, sparse.eye_array(rest)], format="csr")
+            if rest
+            else self._unknowns.M
+        )
+        return sparse.csc_array(to_x.T @ matrix @ to_x)
 
     def _beyond(self, ctrl: Array, segment: NDArray[np.int64], t: Array, along: Array) -> Array:
         """Return how far each point lies past its edge's end, in handle lengths; 0 beside the edge.
