@@ -9,7 +9,7 @@ import pytest
 from likesewn import cli
 from likesewn.errors import OutputError
 
-FIGURES = {"body_length": "66", "chest_width": "52", "sleeve_length": "59"}
+FIGURES = {"body_length": "66", "chest_width": "52"}
 
 
 def call(*arguments: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:

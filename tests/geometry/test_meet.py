@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from likesewn.geometry import Path, closest, crossings, cut_out, flatten, point_at, self_crossings, split_at
@@ -157,6 +157,7 @@ def test_no_points_give_no_places_and_odd_ones_are_refused():
 
 @settings(derandomize=True, deadline=None, max_examples=80)
 @given(st.lists(st.floats(0.01, 0.99), min_size=1, max_size=5, unique=True))
+@example([0.25, 0.4990234375])  # the second lies just where polynomials are cut
 def test_every_well_parted_root_is_found(wanted):
     wanted = sorted(wanted)
     if min(np.diff([0.0, *wanted, 1.0])) < 1e-3:

@@ -90,6 +90,18 @@ def _polish(c: Array) -> Array:
     return t
 
 
+def _root_at_cut(left: Array, right: Array, noise: Array) -> NDArray[np.bool_]:
+    """Return whether a polynomial changes sign just where it was cut: neither half shows that root."""
+
+    def nearest_sign(row: Array) -> Array:
+        clear = np.abs(row) > noise[:, None]
+        value = row[np.arange(len(row)), np.argmax(clear, axis=1)]
+        return np.where(clear.any(axis=1), np.sign(value), 0.0)
+
+    zero = np.abs(right[:, 0]) <= noise
+    return zero & (nearest_sign(left[:, ::-1]) * nearest_sign(right) < 0.0)
+
+
 def roots(coefficients: Array) -> tuple[Indices, Array]:
     """Return the roots inside 0..1 at which polynomials change sign.
 
@@ -122,6 +134,10 @@ def roots(coefficients: Array) -> tuple[Indices, Array]:
         if depth == _DEPTH or not more.any():
             break
         left, right = _halves(c[more], _MIDDLE)
+        cut = _root_at_cut(left, right, noise[owner[more]])
+        if cut.any():
+            found_owner.append(owner[more][cut])
+            found_at.append(start[more][cut] + _MIDDLE * width[more][cut])
         owner = np.concatenate([owner[more], owner[more]])
         start, width = start[more], width[more]
         start = np.concatenate([start, start + _MIDDLE * width])
