@@ -15,6 +15,10 @@ ABSURD = [
     {"neck_width": 500, "shoulder_width": 300},
     {"armhole_straight": 400, "armhole_curve": 200},
     {"shoulder_length": 3},
+    {"armhole_drop": 700, "body_length": 650},
+    {"side_length": 900},
+    {"sleeve_underarm": 1000},
+    {"waist_level": 2000, "waist_width": 400},
 ]
 
 

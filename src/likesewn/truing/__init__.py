@@ -3,8 +3,10 @@
 ``true`` is the one function. ``panels`` says what is solved for, ``unknowns`` maps unknowns to curves
 (``splines``), ``quantities`` evaluates lengths, angles and crossings with their derivatives, ``terms``
 writes measures and conditions in them, ``traced`` does so for points, ``prior`` and ``assume`` stand in
-for what was not recorded, ``problem`` puts it together, ``solve`` minimises, ``checks`` walks the seams
-of the answer, ``disagree`` names figures that cannot all be right, ``pieces`` makes the pattern.
+for what was not recorded, ``problem`` puts it together, ``solve`` minimises (``matrices``), ``checks`` walks
+the seams of the answer, ``plausible`` asks whether it looks like its kind, ``disagree`` names figures that
+cannot all be right, ``pieces`` makes the pattern, ``pattern`` holds it all together, and ``moving`` moves
+edges of a pattern by the same solve.
 """
 
 from likesewn.truing.moving import move_edges

@@ -23,6 +23,7 @@ from likesewn.geometry import Path, bezier, self_crossings
 from likesewn.truing.checks import join_angles, seam_lengths, square_angles
 from likesewn.truing.disagree import Disagreement, disagreements
 from likesewn.truing.pieces import panel_paths, pattern_pieces
+from likesewn.truing.plausible import odd_shapes
 from likesewn.truing.problem import Problem
 from likesewn.truing.solve import Linearised, Solution, factorise, minimise
 from likesewn.units import format_length
@@ -174,6 +175,7 @@ def _pattern(
         *_missed_findings(measures, groups, record.unit),
         *_point_findings(problem, x),
         *_piece_findings(pieces, crossed),
+        *odd_shapes(problem.panels, paths, {m.key: m.value_mm for m in measures}, record.unit),
     ]
     findings += [
         Finding(
