@@ -174,6 +174,7 @@ def _pattern(
         *_disagreement_findings(groups, record.unit),
         *_missed_findings(measures, groups, record.unit),
         *_point_findings(problem, x),
+        *_lay_findings(problem),
         *_piece_findings(pieces, crossed),
         *odd_shapes(problem.panels, paths, {m.key: m.value_mm for m in measures}, record.unit),
     ]
@@ -347,6 +348,26 @@ def _point_findings(problem: Problem, x: Array) -> Iterable[Finding]:
                 OFF_CURVE * entry.sigma_mm,
                 "mm",
                 "Look for a point typed wrongly, a fold in the cloth, or tape figures that disagree.",
+            )
+
+
+def _lay_findings(problem: Problem) -> Iterable[Finding]:
+    """Yield a finding for each piece on the fold that was traced at a free place without its fold."""
+    traced: dict[tuple[str, str], set[str]] = {}
+    for entry in problem.record.points:
+        if entry.lay:
+            traced.setdefault((entry.piece, entry.lay), set()).add(entry.edge)
+    for (name, _), edges in traced.items():
+        panel = problem.panels.of(name)[0]
+        fold = panel.piece.edges[-1].name
+        if panel.piece.on_fold and not panel.side and fold not in edges:
+            yield Finding(
+                "fold-not-traced",
+                Weight.NOTE,
+                name,
+                f"The {panel.piece.title.lower()} was traced at a place of its own without its {fold}: its "
+                "place and angle are known only from the curves.",
+                todo=f"Trace two or three points along the {fold} too.",
             )
 
 

@@ -39,8 +39,8 @@ points were traced: points say nothing of how a curve is travelled, and left alo
 steps crawl. It is held at full weight; the shape, square to the edge, stays free."""
 
 APART = 0.02
-"""Standard deviation of the difference between two pieces that are alike but told apart, in chord
-lengths."""
+"""Standard deviation of the difference between two pieces that are alike but told apart, or between the
+halves of a piece that opens out, in chord lengths."""
 
 
 class Prior:
@@ -105,7 +105,14 @@ def shape_prior(unknowns: Unknowns, start: Mapping[tuple[str, str], Array], size
         if not run.edge.straight:
             _edge(prior, run.panel, run.edge, index, constant, length)
     for group in unknowns.panels.apart:
-        _near(prior, unknowns, group.pieces, group.edges, start)
+        one, two = (unknowns.panels.of(name)[0] for name in group.pieces)
+        _near(prior, unknowns, (one, two), group.edges, start)
+    for piece in unknowns.panels.kind.pieces:
+        halves = unknowns.panels.of(piece.name)
+        if len(halves) > 1:
+            # both halves of an opened piece: what was recorded of it as a whole says nothing of each
+            edges = tuple(edge.name for edge in halves[0].edges)
+            _near(prior, unknowns, (halves[0], halves[1]), edges, start)
     return prior
 
 
@@ -189,11 +196,11 @@ def _edge(
 def _near(
     prior: Prior,
     unknowns: Unknowns,
-    pieces: tuple[str, str],
+    panels: tuple[Panel, Panel],
     edges: tuple[str, ...],
     start: Mapping[tuple[str, str], Array],
 ) -> None:
-    one, two = (unknowns.panels.of(name)[0] for name in pieces)
+    one, two = panels
     for name in edges:
         index_1, constant_1 = unknowns.control[one.name, name]
         index_2, constant_2 = unknowns.control[two.name, name]
