@@ -11,7 +11,7 @@ from benchmarks.samples import TOP, gored_skirt, traced_top
 from benchmarks.table import Row, best_of
 from likesewn.garment import Kind, Pattern, Record
 from likesewn.truing import true
-from likesewn.truing.pattern import WEAK, solved
+from likesewn.truing.pattern import prior_weight, solved
 from likesewn.truing.problem import Problem
 
 __all__ = ["against_slsqp", "growth"]
@@ -34,23 +34,24 @@ class _General:
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.start = problem.start()
-        self.prior = problem.prior(self.start, WEAK)
+        self.weight = prior_weight(problem)
+        self.prior = problem.prior(self.start, self.weight)
         self.seen: dict[bytes, tuple[np.ndarray, np.ndarray]] = {}
         self.best = self.start
         self.steps = 0
         self.began = time.perf_counter()
         # SLSQP stops at conditions that repeat one another, so it is given an independent set of them
-        C = problem.evaluate(self.start, WEAK).condition_jacobian.toarray()
+        C = problem.evaluate(self.start, self.weight).condition_jacobian.toarray()
         _, r, order = qr(C.T, mode="economic", pivoting=True)
         size = np.abs(np.diag(r))
         self.kept = order[: int((size > 1e-8 * size[0]).sum())]
 
     def values(self, x: np.ndarray) -> np.ndarray:
         """Return the sum to minimise, then the conditions."""
-        here = self.problem.evaluate(x, WEAK)
+        here = self.problem.evaluate(x, self.weight)
         P, p = self.prior
         rest = P @ x - p
-        total = 0.5 * float(here.residuals @ here.residuals) + 0.5 * WEAK * float(rest @ rest)
+        total = 0.5 * float(here.residuals @ here.residuals) + 0.5 * self.weight * float(rest @ rest)
         return np.concatenate([[total], here.gaps[self.kept]])
 
     def both(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -104,7 +105,8 @@ def against_slsqp() -> tuple[list[Row], list[str]]:
     def ours() -> object:
         problem = Problem(TOP, record)
         start = problem.start()
-        return solved(problem, problem.prior(start, WEAK), start, (WEAK,))
+        weight = prior_weight(problem)
+        return solved(problem, problem.prior(start, weight), start, (weight,))
 
     solve, solve_least = best_of(15, ours)
     general = _General(Problem(TOP, record))
@@ -113,7 +115,7 @@ def against_slsqp() -> tuple[list[Row], list[str]]:
     took = time.perf_counter() - began
     reached = general.values(general.best)
     problem = Problem(TOP, record)
-    own = solved(problem, general.prior, general.start, (WEAK,))
+    own = solved(problem, general.prior, general.start, (general.weight,))
     sums = general.values(own.x)[0], reached[0]
     rows = [
         Row(

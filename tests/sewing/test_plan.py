@@ -1,3 +1,4 @@
+import re
 from dataclasses import replace
 
 import pytest
@@ -193,6 +194,13 @@ def test_seams_show_both_edges_and_their_ease() -> None:
     assert edges == f"front armhole: {format_length(body, 'cm')}\nsleeve cap: {format_length(sleeve, 'cm')}"
     assert ease == "8 mm"
     assert row(made.plan().seams, "Side")[1] == "none"
+
+
+def test_a_seam_whose_edges_are_one_on_a_folded_piece_is_listed_once() -> None:
+    folded, _ = row(usual().plan().seams, "Sleeve")
+    assert re.fullmatch(r"sleeve underarm: \d+\.\d cm", folded)
+    apart, _ = row(opened().plan().seams, "Sleeve")
+    assert len(apart.split("\n")) == 2
 
 
 def test_band_figures_are_those_of_the_cut_list() -> None:

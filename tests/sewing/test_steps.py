@@ -77,7 +77,7 @@ def test_what_is_easier_flat_is_sewn_flat(machine: str) -> None:
         "Mark the matching points",
         "Stay the shoulders",
         "Sew the shoulders",
-        "Join the neckband",
+        "Join the neck band",
         "Quarter-mark the neckline and the band",
         "Sew the band on in the round",
         "Set the sleeves flat",
@@ -136,7 +136,7 @@ def test_figures_are_those_of_the_cut_list(unit: str) -> None:
         return [format_length(mm, unit) for mm in lengths]
 
     joining = (band.cut_length_mm - band.ring_mm) / 2
-    assert figures(plan, "Join the neckband") == show(
+    assert figures(plan, "Join the neck band") == show(
         band.cut_length_mm, band.cut_width_mm, joining, band.ring_mm, band.cut_width_mm / 2
     )
     assert figures(plan, "Quarter-mark the neckline and the band") == show(

@@ -5,7 +5,7 @@ import pytest
 from scipy.linalg import null_space
 
 from likesewn.garment import Figure
-from likesewn.truing.pattern import WEAK, solved
+from likesewn.truing.pattern import prior_weight, solved
 from likesewn.truing.problem import Problem
 from tops import TOP, basis, record, trued
 
@@ -13,8 +13,9 @@ from tops import TOP, basis, record, trued
 def dense_sigmas(of) -> dict[str, float]:
     problem = Problem(TOP, of)
     start = problem.start()
-    prior = problem.prior(start, WEAK)
-    x = solved(problem, prior, start, (WEAK,)).x
+    weight = prior_weight(problem)
+    prior = problem.prior(start, weight)
+    x = solved(problem, prior, start, (weight,)).x
     here = problem.evaluate(x, 1.0)
     J, P = here.jacobian.toarray(), prior[0].toarray()
     free = null_space(here.condition_jacobian.toarray(), rcond=1e-9)

@@ -44,7 +44,9 @@ nav ul { display: flex; flex-wrap: wrap; gap: 0 1.25rem; margin: 0; padding: 0; 
 nav li { margin: 0; }
 nav a { display: inline-block; padding: .4rem 0; }
 li { margin: .4rem 0; }
-.hand { columns: 15rem 2; padding-left: 1.25rem; }
+.plain, .hand { margin: .5rem 0 1rem; padding-left: 1.25rem; }
+.hand { columns: 15rem 2; }
+.hand li { margin: 0 0 .4rem; break-inside: avoid; }
 .ticks, .steps { padding: 0; list-style: none; }
 .ticks li, .steps h3 { display: flex; align-items: flex-start; gap: .75rem; }
 .steps li { margin: 0 0 1.75rem; break-inside: avoid; }

@@ -128,9 +128,12 @@ def seam_table(facts: Facts) -> Table:
     rows = [
         (
             s.name[:1].upper() + s.name[1:],
+            # On a folded piece both edges of the seam are one and the same.
             "\n".join(
-                f"{facts.edge_words(end)}: {facts.length(mm)}"
-                for end, mm in ((s.left, s.left_mm), (s.right, s.right_mm))
+                dict.fromkeys(
+                    f"{facts.edge_words(end)}: {facts.length(mm)}"
+                    for end, mm in ((s.left, s.left_mm), (s.right, s.right_mm))
+                )
             ),
             facts.short(s.ease_mm) if abs(s.ease_mm) >= 0.05 else "none",
         )

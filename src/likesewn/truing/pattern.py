@@ -30,14 +30,19 @@ from likesewn.units import format_length
 
 Array = NDArray[np.float64]
 
-__all__ = ["LENGTH_LIMIT", "Untrued", "solved", "true"]
+__all__ = ["LENGTH_LIMIT", "WEAK", "Untrued", "prior_weight", "solved", "true"]
 
 WEAK = 1e-3
-"""Weight of the prior against observations: what was observed moves by less than a thousandth of
-the way to the usual shape, and what was not is still decided."""
+"""Weight of the prior against tape figures alone: what was observed moves by less than a thousandth of the
+way to the usual shape, and what was not is still decided."""
 
-GENTLE = (1.0, 1e-2, WEAK)
-"""Weights gone through one after another where the direct way fails: from firm usual shapes to none."""
+POINTS_AT_FULL = 400
+"""Traced points at which the prior gets its full weight. Every point brings noise, which would otherwise
+shape whatever hangs on a traced edge and was not observed itself: an end tangent turned by a millimetre of
+noise swings a whole seam."""
+
+GENTLE = (1.0, 3e-2)
+"""Weights gone through first where the direct way fails: from firm usual shapes on."""
 
 LENGTH_LIMIT = 0.01
 """Greatest difference of a sewn pair, mm."""
@@ -89,17 +94,22 @@ def true(record: Record, kind: Kind) -> Pattern | Untrued:
 def _solve(
     problem: Problem,
 ) -> tuple[Solution, tuple[sparse.csr_array, Array], Mapping[str, int]] | Untrued:
-    start = problem.start()
-    prior = problem.prior(start, WEAK)
-    solution = solved(problem, prior, start, (WEAK,))
+    start, weight = problem.start(), prior_weight(problem)
+    prior = problem.prior(start, weight)
+    solution = solved(problem, prior, start, (weight,))
     crossed = _crossed(problem, solution.x)
     if not solution.converged or crossed:
-        gentle = solved(problem, prior, start, GENTLE)
+        gentle = solved(problem, prior, start, (*GENTLE, weight))
         if gentle.converged or not solution.converged:
             solution, crossed = gentle, _crossed(problem, gentle.x)
     if not solution.converged:
         return _refusal(problem, solution)
     return solution, prior, crossed
+
+
+def prior_weight(problem: Problem) -> float:
+    """Return the weight of the prior for this problem."""
+    return max(WEAK, min(1.0, problem.traced.count / POINTS_AT_FULL))
 
 
 def solved(
@@ -235,7 +245,7 @@ def _groups(
     if not m:
         return ()
     rows = solution.at.jacobian[:m].toarray()
-    N = np.eye(m) - _covariance(solution.at, prior, WEAK, rows)
+    N = np.eye(m) - _covariance(solution.at, prior, prior_weight(problem), rows)
     return disagreements(problem.observed, solution.at.residuals[:m], N)
 
 

@@ -41,6 +41,15 @@ is left is of this order and a thousandth of what a tape can tell."""
 
 MOST_STEPS = 80
 
+SETTLED_STEPS = 6
+SETTLED_FALL = 3e-4
+"""The solve also stops where the penalty function has fallen by less than this over so many steps, in squared
+standard deviations: what is left to gain lies far below what the observations can tell. Noise of traced
+points can leave such flat valleys along an edge that nothing else holds."""
+
+SETTLED_GAP = 1e-4
+"""Largest gap of a condition at which it stops so, mm: a hundredth of what is promised."""
+
 WORTH = 0.2
 """Share of a move below which the other matrix is tried, and then more damping."""
 
@@ -124,6 +133,7 @@ def minimise(
     at = evaluate(x)
     multipliers = np.zeros(len(at.gaps))
     penalty, damping, size, step = 0.0, 0.0, np.inf, 0
+    misfits: list[float] = []
     for step in range(1, most_steps + 1):
         gradient = at.jacobian.T @ at.residuals + weight * (P.T @ (P @ x - p))
         gauss = sparse.csc_array(at.jacobian.T @ at.jacobian) + from_prior
@@ -148,11 +158,20 @@ def minimise(
         gap = float(np.abs(at.gaps).max(initial=0.0))
         if share > 0.0 and size * share < STEP_TOLERANCE and gap < CONDITION_TOLERANCE:
             return Solution(x, multipliers, at, step, converged=True, largest_step=size)
+        misfits.append(_merit(at, P @ x - p, weight, 0.0))
+        if gap < SETTLED_GAP and _settled(misfits):
+            return Solution(x, multipliers, at, step, converged=True, largest_step=size)
         if damping > MOST_DAMPING:
             break
     gap = float(np.abs(at.gaps).max(initial=0.0))
     near = size < 100 * STEP_TOLERANCE and gap < CONDITION_TOLERANCE
     return Solution(x, multipliers, at, step, converged=near, largest_step=size)
+
+
+def _settled(misfits: list[float]) -> bool:
+    """Return whether the last misfits hardly differ."""
+    last = misfits[-SETTLED_STEPS - 1 :]
+    return len(last) > SETTLED_STEPS and max(last) - min(last) < SETTLED_FALL
 
 
 def _matrices(
