@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from likesewn.geometry import (
@@ -69,6 +69,8 @@ def test_the_number_of_cubics_grows_as_the_sixth_root():
     st.floats(0.2, 100.0),
     st.booleans(),
 )
+@example(handles=((0.125, 0.0), (123.0, -9.0)), distance=42.0, inner=True)
+@example(handles=((0.25, 0.0), (40.0, -7.0)), distance=10.0, inner=True)
 def test_distance_holds_on_edges_of_any_shape(handles, distance, inner):
     # ends at (0, 0) and (150, 40), handles anywhere about the thirds
     path = cubic((0, 0), handles[0], handles[1], (150, 40))
@@ -81,7 +83,7 @@ def test_distance_holds_on_edges_of_any_shape(handles, distance, inner):
         assert self_crossings(path) or np.mean(good) < 0.1
         return
     away = closest(path, even(found)).distance
-    assert away.min() >= distance - 0.01
+    assert away.min() >= distance - 0.01 - 1e-9  # an end may be cut just at the tolerance
     assert away.max() <= distance + 0.01 or len(self_crossings(path)) == 0
     assert not self_crossings(found, closed=found.closed)
     # nothing that could be kept is lost: every exact point far enough from the path has a place

@@ -32,6 +32,12 @@ MITRE_LIMIT = 3.0
 _SNAP = 0.05
 """Ends nearer than this share of the tolerance are one point: the joint was smooth."""
 
+_FINER = (1.0, 0.25, 0.06)
+"""Shares of the tolerance at which the parallel is drawn, one after another, until it is proved: beside a
+near cusp the points at which a cubic is checked can straddle a wave of its error."""
+
+_PROOFS = 25  # places of each cubic at which the result is proved
+
 _MOST_SAMPLES = 64  # of one stretch between crossings, when asking whether it keeps its distance
 
 
@@ -302,6 +308,27 @@ def _without_bad_ends(drawn: Path, path: Path, least: float, spacing: float) -> 
     return cut_out(drawn, first, last)
 
 
+def _trimmed(chain: _Chain, path: Path, reach: float, fine: float) -> Path | None:
+    """Return the part of a chain that keeps its distance, or None where no walk along it is good."""
+    closed, least = path.closed, reach - fine
+    stretches = _stretches(chain, path, least, 0.5 * reach, closed=closed)
+    if stretches.clean:
+        return chain.path
+    walk = _best_walk(stretches, fine, closed=closed)
+    if not walk:
+        return None
+    drawn = _drawn(chain.path, stretches, walk, closed=closed)
+    if not closed:
+        return _without_bad_ends(drawn, path, least, 0.5 * reach)
+    # an outline shrunk by a little more than it can bear turns inside out, within the tolerance
+    return drawn if area(drawn) * area(path) > 0.0 else None
+
+
+def _keeps(drawn: Path, path: Path, least: float) -> bool:
+    points = bezier.position(drawn.segments[:, None], np.linspace(0.0, 1.0, _PROOFS)).reshape(-1, 2)
+    return bool(closest(path, points).distance.min() >= least)
+
+
 def offset(path: Path, distance: float, tolerance: float = 0.01, *, mitre_limit: float = MITRE_LIMIT) -> Path:
     """Return the parallel of a path at a signed distance.
 
@@ -339,25 +366,16 @@ def offset(path: Path, distance: float, tolerance: float = 0.01, *, mitre_limit:
         return path
     if self_crossings(path, closed=path.closed):
         raise OffsetError("a path that meets itself has no parallel: cut it where it does, and try the parts")
-    reach = abs(distance)
-    fine = min(tolerance, 0.05 * reach)
-    closed = path.closed
-    arcs = parallel_arcs(path.segments[some], path.straight[some], distance, fine)
-    chain = _joined(arcs, distance, fine, mitre_limit, closed=closed)
-    least = reach - fine
-    if len(chain.path.segments) == 1 and chain.path.straight[0]:
-        return chain.path
-    stretches = _stretches(chain, path, least, 0.5 * reach, closed=closed)
-    if stretches.clean:
-        return chain.path
-    walk = _best_walk(stretches, fine, closed=closed)
-    if walk:
-        drawn = _drawn(chain.path, stretches, walk, closed=closed)
-        drawn = drawn if closed else _without_bad_ends(drawn, path, least, 0.5 * reach)
-        points = bezier.position(drawn.segments[:, None], np.linspace(0.0, 1.0, 9)).reshape(-1, 2)
-        # an outline shrunk by a little more than it can bear turns inside out, within the tolerance
-        inside_out = closed and area(drawn) * area(path) <= 0.0
-        if not inside_out and closest(path, points).distance.min() >= least - 1e-6 * fine:
+    reach, closed = abs(distance), path.closed
+    least = reach - min(tolerance, 0.05 * reach)
+    for finer in _FINER:
+        fine = finer * min(tolerance, 0.05 * reach)
+        arcs = parallel_arcs(path.segments[some], path.straight[some], distance, fine)
+        chain = _joined(arcs, distance, fine, mitre_limit, closed=closed)
+        if len(chain.path.segments) == 1 and chain.path.straight[0]:
+            return chain.path
+        drawn = _trimmed(chain, path, reach, fine)
+        if drawn is not None and _keeps(drawn, path, least - 1e-6 * fine):
             return drawn
     raise OffsetError(
         f"a parallel {reach:.6g} mm to the {'outer' if distance > 0 else 'inner'} side of a path of "
