@@ -120,19 +120,24 @@ def estimate(
         cloths={"main": cloth},
         fabric=fabric or Fabric(),
     )
+    given = ", ".join(f"{key} {_written(figure, unit)}" for key, figure in tape.items())
     pattern = true(record, kind)
     if isinstance(pattern, Untrued):
         raise InputError(
             Problem(
                 f"no cloth can be worked out, for {pattern.reason.rstrip('.')}",
-                found=", ".join(f"{key} {_written(figure, unit)}" for key, figure in tape.items()),
+                found=given,
             )
         )
     stops = [finding for finding in pattern.findings if finding.weight is Weight.STOP]
     if stops:
         raise InputError(
             *(
-                Problem(f"no cloth can be worked out from these measures: {stop.message}", todo=stop.todo)
+                Problem(
+                    f"no cloth can be worked out from these measures: {stop.message}",
+                    found=given,
+                    todo=stop.todo,
+                )
                 for stop in stops
             )
         )
