@@ -22,7 +22,7 @@ from likesewn.garment import (
     update_garment,
     write_garment,
 )
-from likesewn.garment.keys import FOLDINGS, UNITS, tape_keys, traced_edges
+from likesewn.garment.keys import FOLDINGS, UNITS, traced_edges
 from likesewn.units import parse_length
 
 KIND = load_kind("set-in-sleeve-top")
@@ -196,7 +196,7 @@ def points(draw):
 
 @st.composite
 def records(draw):
-    keys = tape_keys(KIND)
+    keys = KIND.tape_keys()
     tape = {key: draw(figures(m)) for key, m in KIND.measures.items() if m.needed or draw(st.booleans())}
     if draw(st.booleans()):
         del tape["chest_width"]

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from likesewn.garment.kind import EdgeKind, FinishKind, Kind, Measure, PieceKind, Seam
+from likesewn.garment.kind import FinishKind, Kind, Measure, PieceKind, Seam
 from likesewn.units import format_length, format_share
 
 __all__ = [
@@ -26,7 +26,6 @@ __all__ = [
     "file_tables",
     "missing_measures",
     "points_wanted",
-    "tape_keys",
     "traced_edges",
 ]
 
@@ -136,31 +135,18 @@ def _unique(names: Iterable[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(names))
 
 
-def _is_fold(piece: PieceKind, edge: EdgeKind) -> bool:
-    return piece.on_fold and edge is piece.edges[-1]
-
-
 def _edge_names(piece: PieceKind) -> Iterator[str]:
-    """Yield the names of a piece's sewn or finished edges, folded first and then as it opens out.
-
-    An edge that ends on the fold at a corner which the opened piece does not keep is one edge on the
-    opened piece too, and keeps its name.
-    """
-    edges = [edge for edge in piece.edges if not _is_fold(piece, edge)]
-    yield from (edge.name for edge in edges)
-    if piece.opening is None:
-        return
-    fold = piece.edges[-1]
-    for edge in edges:
-        on_fold = {edge.start, edge.end} & {fold.start, fold.end}
-        if not on_fold or on_fold & set(piece.opening.keep):
-            yield from (f"{edge.name}_{side}" for side in piece.opening.sides)
+    """Yield the names of a piece's sewn or finished edges, folded first and then as it opens out."""
+    yield from (edge.name for edge in piece.sewn_edges)
+    for edge in piece.sewn_edges:
+        for side in piece.opening.sides if piece.opening else ():
+            yield piece.half_name(edge, side)
 
 
 def traced_edges(kind: Kind, piece: str) -> tuple[str, ...]:
     """Return the names of the edges of a piece along which points may be traced; the fold is one of them."""
     own = kind.piece(piece)
-    return _unique((*_edge_names(own), *(edge.name for edge in own.edges if _is_fold(own, edge))))
+    return _unique((*_edge_names(own), *([own.fold.name] if own.fold else [])))
 
 
 def points_wanted(kind: Kind, piece: str, edge: str) -> int:
@@ -169,19 +155,6 @@ def points_wanted(kind: Kind, piece: str, edge: str) -> int:
         if edge == candidate.name or edge.startswith(f"{candidate.name}_"):
             return 2 if candidate.straight else 3
     raise KeyError(edge)
-
-
-def _prefixed(measure: Measure) -> tuple[str, ...]:
-    return tuple(f"{piece}_{measure.key}" for piece in measure.pieces) if measure.split else ()
-
-
-def tape_keys(kind: Kind) -> dict[str, Measure]:
-    """Return the measure behind every tape key: each measure's own key, and one for each piece."""
-    keys = dict(kind.measures)
-    for measure in kind.measures.values():
-        for name in _prefixed(measure):
-            keys.setdefault(name, measure)
-    return keys
 
 
 def missing_measures(kind: Kind, given: set[str]) -> Iterator[tuple[str, Measure]]:
@@ -193,11 +166,12 @@ def missing_measures(kind: Kind, given: set[str]) -> Iterator[tuple[str, Measure
     for measure in kind.measures.values():
         if not measure.needed or measure.key in given:
             continue
-        absent = [name for name in _prefixed(measure) if name not in given]
-        if not measure.split or len(absent) == len(measure.pieces):
+        by_piece = [key for key in measure.variants() if key != measure.key]
+        absent = [key for key in by_piece if key not in given]
+        if absent == by_piece:
             yield measure.key, measure
         else:
-            yield from ((name, measure) for name in absent)
+            yield from ((key, measure) for key in absent)
 
 
 def _garment(kind: Kind | None, kinds: tuple[str, ...]) -> Table:
@@ -251,7 +225,7 @@ def _finish_keys(finish: FinishKind) -> tuple[Key, ...]:
 
 def _tape(kind: Kind) -> Table:
     keys: list[Key] = []
-    for name, measure in tape_keys(kind).items():
+    for name, measure in kind.tape_keys().items():
         where = "" if name == measure.key else f" For the {name.removesuffix(f'_{measure.key}')} alone."
         keys.append(
             Key(

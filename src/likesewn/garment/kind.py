@@ -127,6 +127,40 @@ class PieceKind:
     grain: tuple[str, ...] = ()
     opening: Opening | None = None
 
+    @property
+    def fold(self) -> EdgeKind | None:
+        """The fold edge, or None where there is none."""
+        return self.edges[-1] if self.on_fold else None
+
+    @property
+    def sewn_edges(self) -> tuple[EdgeKind, ...]:
+        """All edges but the fold, in order."""
+        return self.edges[:-1] if self.on_fold else self.edges
+
+    @property
+    def fold_corners(self) -> frozenset[str]:
+        """The corners at both ends of the fold; none where there is no fold."""
+        return frozenset({self.edges[-1].start, self.edges[-1].end} if self.on_fold else ())
+
+    def edge(self, name: str) -> EdgeKind:
+        """Return the edge of that name; KeyError where there is none."""
+        for edge in self.edges:
+            if edge.name == name:
+                return edge
+        raise KeyError(name)
+
+    def half_name(self, edge: EdgeKind, side: str) -> str:
+        """Return what an edge is called on the half ``side`` of the piece opened out.
+
+        It keeps its name where it ends on the fold at a corner that is not kept: there both halves are
+        one edge.
+        """
+        if self.opening is None or not side:
+            return edge.name
+        touching = self.fold_corners & {edge.start, edge.end}
+        merged = bool(touching) and not touching & set(self.opening.keep)
+        return edge.name if merged else f"{edge.name}_{side}"
+
 
 @dataclass(frozen=True, slots=True)
 class Seam:
@@ -147,6 +181,10 @@ class Seam:
     ease: float = 0.0
     smooth: tuple[tuple[str, str, str], ...] = ()
     reverse: bool = False
+
+    def right_end(self, left_end: str) -> str:
+        """Return which end of the right edge, ``start`` or ``end``, meets that end of the left edge."""
+        return {"start": "end", "end": "start"}[left_end] if self.reverse else left_end
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,6 +266,13 @@ class Measure:
     least: float = 1.0
     most: float = 3000.0
     sigma: float = 3.0
+
+    def variants(self) -> dict[str, tuple[str, ...]]:
+        """Return the keys under which it may be given, each with the pieces that it is then taken on."""
+        variants = {self.key: self.pieces}
+        if self.split and len(self.pieces) > 1:
+            variants |= {f"{piece}_{self.key}": (piece,) for piece in self.pieces}
+        return variants
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,6 +359,14 @@ class Kind:
     turned: tuple[str, ...] = ()
     steps: tuple[Step, ...] = ()
     length_rule: tuple[str, ...] = ()
+
+    def tape_keys(self) -> dict[str, Measure]:
+        """Return the measure behind every key that a tape may give, each measure's own keys first."""
+        keys = dict(self.measures)
+        for measure in self.measures.values():
+            for key in measure.variants():
+                keys.setdefault(key, measure)
+        return keys
 
     def piece(self, name: str) -> PieceKind:
         """Return the piece of that name; KeyError where there is none."""

@@ -15,7 +15,6 @@ from likesewn.garment.keys import (
     Table,
     file_tables,
     points_wanted,
-    tape_keys,
     traced_edges,
 )
 from likesewn.garment.kind import Kind
@@ -147,7 +146,7 @@ def _either(kind: Kind) -> list[Schema]:
 
 
 def _each(kind: Kind, measure: str) -> list[str]:
-    return [key for key, m in tape_keys(kind).items() if m.key == measure and key != measure]
+    return [key for key, m in kind.tape_keys().items() if m.key == measure and key != measure]
 
 
 def _entry(kind: Kind) -> list[Schema]:

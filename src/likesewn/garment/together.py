@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from likesewn.garment.keys import MOST_POINTS, missing_measures, points_wanted, tape_keys, traced_edges
+from likesewn.garment.keys import MOST_POINTS, missing_measures, points_wanted, traced_edges
 from likesewn.garment.kind import FinishKind, Kind, Measure
 from likesewn.garment.problems import nearest, shown
 from likesewn.garment.toml_lines import TomlPath
@@ -21,7 +21,7 @@ def check_together(kind: Kind, walk: Walk) -> None:
     unit = walk.text("garment.unit", "cm")
     for key, measure in missing_measures(kind, given):
         _missing(walk, key, measure, unit)
-    for key, measure in tape_keys(kind).items():
+    for key, measure in kind.tape_keys().items():
         if key != measure.key and key in given and measure.key in given:
             each = " and ".join(f"{piece}_{measure.key}" for piece in measure.pieces)
             walk.problems.add(

@@ -13,6 +13,7 @@ from likesewn.cut import cut
 from likesewn.cut.cutlist import CutList
 from likesewn.errors import InputError, Problem
 from likesewn.garment import Assumption, Cloth, Fabric, Figure, Finding, Kind, Record, Weight
+from likesewn.garment.keys import missing_measures
 from likesewn.garment.kind import Measure
 from likesewn.lay.buy import IMPERIAL, buy_text, length_rule, shop_steps
 from likesewn.lay.plan import Plan
@@ -161,31 +162,20 @@ def _from_one_cloth(cut_list: CutList) -> CutList:
     return replace(cut_list, pieces=tuple(replace(piece, cloth="main") for piece in cut_list.pieces))
 
 
-def _base(kind: Kind, key: str) -> tuple[str, str]:
-    """Return a tape key as the piece that it holds for, or empty, and the measure's own key."""
-    for piece in kind.pieces:
-        rest = key.removeprefix(f"{piece.name}_")
-        if rest != key and key not in kind.measures and rest in kind.measures and kind.measures[rest].split:
-            return piece.name, rest
-    return "", key
-
-
 def _missing(kind: Kind, tape: Mapping[str, Figure]) -> Iterator[Problem]:
-    given = {_base(kind, key) for key in tape}
-    for measure in kind.measures.values():
-        by_piece = measure.split and all((piece, measure.key) in given for piece in measure.pieces)
-        if measure.needed and ("", measure.key) not in given and not by_piece:
-            yield Problem(
-                f"{measure.title.lower()} is needed to work out the cloth",
-                key=measure.key,
-                allowed=f"a length such as {measure.key} = 50 cm",
-                todo=f"How to take it: {measure.how}",
-            )
+    for key, measure in missing_measures(kind, set(tape)):
+        yield Problem(
+            f"{measure.title.lower()} is needed to work out the cloth",
+            key=key,
+            allowed=f"a length such as {key} = 50 cm",
+            todo=f"How to take it: {measure.how}",
+        )
 
 
 def _unusable(kind: Kind, tape: Mapping[str, Figure], unit: str) -> Iterator[Problem]:
+    keys = kind.tape_keys()
     for key, figure in tape.items():
-        measure = kind.measures.get(_base(kind, key)[1])
+        measure = keys.get(key)
         if measure is None:
             near = difflib.get_close_matches(key, kind.measures, 1)
             yield Problem(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from likesewn.garment import Angle, Kind, SeamLengths
 from likesewn.geometry import Path
-from likesewn.truing.panels import Panel, Panels, edge_name
+from likesewn.truing.panels import Panel, Panels
 
 Array = NDArray[np.float64]
 Paths = Mapping[tuple[str, str], Path]
@@ -34,7 +34,7 @@ def seam_lengths(panels: Panels, paths: Paths, ease: Mapping[str, float]) -> tup
             piece, edge = end.split(".")
             on = panels.of(piece, side)
             length = sum(paths[panel.name, edge].length for panel in on)
-            name = edge_name(on[0], next(e for e in on[0].edges if e.name == edge))
+            name = on[0].edge_name(on[0].piece.edge(edge))
             sides.append((f"{piece}.{name}", length))
         (left, left_mm), (right, right_mm) = sides
         wanted = ease.get(seam.name, seam.ease) if left != right else 0.0
@@ -62,15 +62,14 @@ def join_angles(panels: Panels, paths: Paths, kind: Kind) -> tuple[Angle, ...]:
         left = panels.of(left_piece, seam.left_side)[0]
         right = panels.of(right_piece, seam.right_side)[0]
         for name, _, at in seam.smooth:
-            opposite = {"start": "end", "end": "start"}[at] if seam.reverse else at
             total = interior_angle(left, paths, _corner(left, left_edge, at))
-            total += interior_angle(right, paths, _corner(right, right_edge, opposite))
+            total += interior_angle(right, paths, _corner(right, right_edge, seam.right_end(at)))
             found.append(Angle(f"{name} over the {seam.name} seam", total, 180.0))
     return tuple(found)
 
 
-def _corner(panel: Panel, edge_name_: str, at: str) -> str:
-    edge = next(e for e in panel.edges if e.name == edge_name_)
+def _corner(panel: Panel, name: str, at: str) -> str:
+    edge = panel.piece.edge(name)
     return edge.start if at == "start" else edge.end
 
 

@@ -89,9 +89,7 @@ def _panels(pattern: Pattern) -> Panels:
         sides = {edge.side for edge in edges if edge.side}
         for side in piece.opening.sides if piece.opening and sides else ("",):
             spans = {
-                edge.name: _half_path(edges, edge.name, side).segments.shape[0]
-                for edge in piece.edges
-                if not (piece.on_fold and edge is piece.edges[-1])
+                edge.name: _half_path(edges, edge.name, side).segments.shape[0] for edge in piece.sewn_edges
             }
             found.append(Panel(piece, side, spans))
     opened = {panel.piece.name for panel in found if panel.side}
@@ -112,11 +110,12 @@ def _folds(panels: Panels, halves: Mapping[tuple[str, str], Path]) -> list[Trace
     """Return the folds held too: without them a piece could slide and turn across its fold."""
     found: list[TracedPoints] = []
     for panel in panels.panels:
-        if panel.piece.on_fold:
+        fold = panel.piece.fold
+        if fold:
             start = halves[panel.name, panel.edges[-1].name].end
             end = halves[panel.name, panel.edges[0].name].start
             at = np.linspace(start, end, POINTS)
-            found.append(TracedPoints(panel.name, panel.piece.edges[-1].name, at, STAY, lay=LAY))
+            found.append(TracedPoints(panel.name, fold.name, at, STAY, lay=LAY))
     return found
 
 

@@ -4,13 +4,12 @@ A panel is a piece as it stands on its fold, or one half of a piece that opens o
 half is, so that both halves are solved alike), or a whole piece without a fold.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from likesewn.garment import Kind, Record
 from likesewn.garment.kind import Alike, EdgeKind, PieceKind
 
-__all__ = ["Panel", "Panels", "edge_name", "panels"]
+__all__ = ["Panel", "Panels", "panels"]
 
 POINTS_PER_SPAN = 16
 """Traced points that justify one more span: fewer would let a curve follow the noise of its points."""
@@ -41,10 +40,14 @@ class Panel:
         """Piece name, with the side where there is one."""
         return f"{self.piece.name}:{self.side}" if self.side else self.piece.name
 
+    def edge_name(self, edge: EdgeKind) -> str:
+        """Return the edge's name as printed: with its side where an opened piece has two of them."""
+        return self.piece.half_name(edge, self.side)
+
     @property
     def edges(self) -> tuple[EdgeKind, ...]:
         """The edges to solve for: all but the fold, which follows from its corners."""
-        return self.piece.edges[:-1] if self.piece.on_fold else self.piece.edges
+        return self.piece.sewn_edges
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,17 +73,6 @@ class Panels:
         return chosen or found
 
 
-def edge_name(panel: Panel, edge: EdgeKind) -> str:
-    """Return the edge's name as printed: with its side where an opened piece has two of them."""
-    opening = panel.piece.opening
-    if not panel.side or opening is None:
-        return edge.name
-    folded = {panel.piece.edges[-1].start, panel.piece.edges[-1].end}
-    touching = {edge.start, edge.end} & folded
-    merged = bool(touching) and not touching & set(opening.keep)
-    return edge.name if merged else f"{edge.name}_{panel.side}"
-
-
 def _told_apart(group: Alike, record: Record, kind: Kind) -> bool:
     """Return whether the record tells the group's two pieces apart along their common edges.
 
@@ -88,11 +80,14 @@ def _told_apart(group: Alike, record: Record, kind: Kind) -> bool:
     different figures, traces both, or traces one half of a piece that opens out for their sake.
     """
     figures: dict[object, set[float]] = {}
+    keys = kind.tape_keys()
     for key, figure in record.tape.items():
-        if any(_for_one(kind, key, piece) for piece in group.pieces):
+        measure = keys.get(key)
+        if measure is None:
+            continue
+        if key != measure.key and set(measure.variants()[key]) & set(group.pieces):
             return True
-        measure = kind.measures.get(key)
-        if measure and len(measure.pieces) == 1 and set(measure.edges) & set(group.edges):
+        if len(measure.pieces) == 1 and set(measure.edges) & set(group.edges):
             same = (measure.op, measure.corners, measure.edges, measure.level)
             figures.setdefault(same, set()).add(figure.mm)
     if any(len(values) > 1 for values in figures.values()):
@@ -101,22 +96,18 @@ def _told_apart(group: Alike, record: Record, kind: Kind) -> bool:
     if any(all((piece, edge) in traced for piece in group.pieces) for edge in group.edges):
         return True
     halves = {
-        (name, f"{edge.name}_{side}")
+        (name, half)
         for name in group.opens
-        for edge in kind.piece(name).edges
-        for side in _sides(kind, name)
+        for edge in kind.piece(name).sewn_edges
+        for half in _halves(kind.piece(name), edge)
     }
     return bool(traced & halves)
 
 
-def _for_one(kind: Kind, key: str, piece: str) -> bool:
-    base = key.removeprefix(f"{piece}_")
-    return base != key and key not in kind.measures and base in kind.measures and kind.measures[base].split
-
-
-def _sides(kind: Kind, piece: str) -> Iterable[str]:
-    opening = kind.piece(piece).opening
-    return opening.sides if opening else ()
+def _halves(piece: PieceKind, edge: EdgeKind) -> set[str]:
+    """Return the edge's names on the halves of the piece opened out, where they differ from its own."""
+    sides = piece.opening.sides if piece.opening else ()
+    return {piece.half_name(edge, side) for side in sides} - {edge.name}
 
 
 def panels(kind: Kind, record: Record) -> Panels:
@@ -143,7 +134,7 @@ def _spans(kind: Kind, piece: PieceKind, side: str, record: Record) -> dict[str,
     counted = {piece.name} | {p for g in kind.alike if piece.name in g.pieces for p in g.pieces}
     spans: dict[str, int] = {}
     for edge in piece.edges:
-        names = {edge.name, f"{edge.name}_{side}"}
+        names = {edge.name, piece.half_name(edge, side)}
         shared = {g for g in kind.alike if piece.name in g.pieces and edge.name in g.edges}
         points = sum(
             len(p.at)

@@ -369,15 +369,15 @@ def _lay_findings(problem: Problem) -> Iterable[Finding]:
             traced.setdefault((entry.piece, entry.lay), set()).add(entry.edge)
     for (name, _), edges in traced.items():
         panel = problem.panels.of(name)[0]
-        fold = panel.piece.edges[-1].name
-        if panel.piece.on_fold and not panel.side and fold not in edges:
+        fold = panel.piece.fold
+        if fold and not panel.side and fold.name not in edges:
             yield Finding(
                 "fold-not-traced",
                 Weight.NOTE,
                 name,
-                f"The {panel.piece.title.lower()} was traced at a place of its own without its {fold}: its "
-                "place and angle are known only from the curves.",
-                todo=f"Trace two or three points along the {fold} too.",
+                f"The {panel.piece.title.lower()} was traced at a place of its own without its {fold.name}: "
+                "its place and angle are known only from the curves.",
+                todo=f"Trace two or three points along the {fold.name} too.",
             )
 
 

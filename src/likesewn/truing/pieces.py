@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from likesewn.garment import Edge, PatternPiece
 from likesewn.garment.kind import EdgeKind, PieceKind
 from likesewn.geometry import Path, bezier
-from likesewn.truing.panels import Panel, Panels, edge_name
+from likesewn.truing.panels import Panel, Panels
 from likesewn.truing.unknowns import Unknowns
 
 Array = NDArray[np.float64]
@@ -52,8 +52,8 @@ def _folded(panel: Panel, paths: Mapping[tuple[str, str], Path]) -> list[Edge]:
         Edge(edge.name, edge.name, "", edge.start, edge.end, paths[panel.name, edge.name])
         for edge in panel.edges
     ]
-    if panel.piece.on_fold:
-        fold = panel.piece.edges[-1]
+    fold = panel.piece.fold
+    if fold:
         line = Path.line(edges[-1].path.end, edges[0].path.start)
         edges.append(Edge(fold.name, fold.name, "", fold.start, fold.end, line, fold=True))
     return edges
@@ -70,12 +70,11 @@ def _opened(halves: tuple[Panel, ...], paths: Mapping[tuple[str, str], Path]) ->
 
 
 def _half_edge(panel: Panel, edge: EdgeKind, path: Path, start: str, end: str) -> Edge:
-    on_fold = {panel.piece.edges[-1].start, panel.piece.edges[-1].end}
 
     def corner(name: str) -> str:
-        return name if name in on_fold else f"{name}_{panel.side}"
+        return name if name in panel.piece.fold_corners else f"{name}_{panel.side}"
 
-    name = edge_name(panel, edge)
+    name = panel.edge_name(edge)
     side = panel.side if name != edge.name else ""
     return Edge(name, edge.name, side, corner(start), corner(end), path)
 
@@ -83,11 +82,10 @@ def _half_edge(panel: Panel, edge: EdgeKind, path: Path, start: str, end: str) -
 def _merged(edges: list[Edge], piece: PieceKind) -> list[Edge]:
     """Join the two halves of an edge that crosses the old fold at a corner that is not kept."""
     keep = set(piece.opening.keep) if piece.opening else set[str]()
-    on_fold = {piece.edges[-1].start, piece.edges[-1].end}
     joined: list[Edge] = []
     for edge in edges:
         last = joined[-1] if joined else None
-        if last and last.end == edge.start and edge.start in on_fold - keep:
+        if last and last.end == edge.start and edge.start in piece.fold_corners - keep:
             path = Path.join([last.path, edge.path])
             joined[-1] = Edge(last.name, last.base, "", last.start, edge.end, path)
         else:

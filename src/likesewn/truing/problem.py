@@ -15,7 +15,7 @@ from likesewn.truing.panels import Panels, panels
 from likesewn.truing.prior import anchor_spacing, shape_prior
 from likesewn.truing.quantities import Quantities, Terms
 from likesewn.truing.solve import Linearised
-from likesewn.truing.terms import Condition, Writer, measure_variants
+from likesewn.truing.terms import Condition, Writer
 from likesewn.truing.traced import Traced
 from likesewn.truing.unknowns import Unknowns, template_controls
 
@@ -78,7 +78,7 @@ class Problem:
         given = {key: figure.mm for key, figure in tape.items()}
         for measure in self.kind.measures.values():
             # one piece's own figure says something of the measure as a whole to its stand-ins
-            own = [given[k] for k in measure_variants(measure) if k in given]
+            own = [given[k] for k in measure.variants() if k in given]
             if own and measure.key not in given:
                 given[measure.key] = float(np.mean(own))
         self.stand_ins = stand_ins(self.kind, given)
@@ -97,7 +97,7 @@ class Problem:
             return
         tape = self.record.tape
         told = False
-        for variant, pieces in measure_variants(measure).items():
+        for variant, pieces in measure.variants().items():
             title = measure.title if variant == key else f"{measure.title}, {pieces[0]}"
             if variant in tape or variant == key:
                 terms = self.writer.measure(measure, pieces)
@@ -121,7 +121,7 @@ class Problem:
             variant in self.record.tape
             for m in self.kind.measures.values()
             if m.level and m.level.measure == key
-            for variant in measure_variants(m)
+            for variant in m.variants()
         )
 
     def _stack(self) -> None:

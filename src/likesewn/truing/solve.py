@@ -40,6 +40,7 @@ STEP_TOLERANCE = 1e-5
 is left is of this order and a thousandth of what a tape can tell."""
 
 MOST_STEPS = 80
+"""Steps after which the solve gives up; it takes five to twenty where there is an answer."""
 
 SETTLED_STEPS = 6
 SETTLED_FALL = 3e-4
@@ -113,8 +114,6 @@ def minimise(
     prior: tuple[sparse.csr_array, Array],
     weight: float,
     x: Array,
-    *,
-    most_steps: int = MOST_STEPS,
 ) -> Solution:
     """Minimise the observations' misfit and ``weight`` times the prior's, subject to the conditions.
 
@@ -123,7 +122,6 @@ def minimise(
         prior: Matrix P and vector p of the prior terms ``P @ x - p``.
         weight: Factor of the prior's sum of squares.
         x: Where to start, shape (n,), mm.
-        most_steps: Where to give up.
 
     Returns:
         The best point reached; ``converged`` says whether it is the answer.
@@ -134,7 +132,7 @@ def minimise(
     multipliers = np.zeros(len(at.gaps))
     penalty, damping, size, step = 0.0, 0.0, np.inf, 0
     misfits: list[float] = []
-    for step in range(1, most_steps + 1):
+    for step in range(1, MOST_STEPS + 1):
         gradient = at.jacobian.T @ at.residuals + weight * (P.T @ (P @ x - p))
         gauss = sparse.csc_array(at.jacobian.T @ at.jacobian) + from_prior
         reached, there, share, proposed = x, at, 0.0, multipliers

@@ -7,11 +7,11 @@ import numpy as np
 
 from likesewn.garment import Record
 from likesewn.garment.kind import Level, Measure, Seam
-from likesewn.truing.panels import Panel, Panels, edge_name
+from likesewn.truing.panels import Panel, Panels
 from likesewn.truing.quantities import Quantities, Terms, add, scale
 from likesewn.truing.unknowns import EdgeRun, Unknowns
 
-__all__ = ["Condition", "Terms", "Writer", "measure_variants"]
+__all__ = ["Condition", "Writer"]
 
 ANGLE_SCALE = 100.0
 """Angle conditions enter the solve as the gap they leave at this distance from the corner, mm, so that
@@ -26,16 +26,6 @@ class Condition:
     name: str
     terms: Terms
     target: float
-    left: tuple[str, ...] = ()
-    right: tuple[str, ...] = ()
-
-
-def measure_variants(measure: Measure) -> dict[str, tuple[str, ...]]:
-    """Return the keys under which a measure may be given, each with the pieces that it is taken on."""
-    variants = {measure.key: measure.pieces}
-    if measure.split and len(measure.pieces) > 1:
-        variants |= {f"{piece}_{measure.key}": (piece,) for piece in measure.pieces}
-    return variants
 
 
 class Writer:
@@ -122,12 +112,11 @@ class Writer:
         wanted = ease.get(seam.name, seam.ease)
         if left != right:
             terms = add(self._length(right), scale(self._length(left), -1.0))
-            yield Condition("seam", seam.name, terms, wanted, self._names(left), self._names(right))
+            yield Condition("seam", seam.name, terms, wanted)
         for left_edge, right_edge, at in seam.smooth:
-            other = at if not seam.reverse else {"start": "end", "end": "start"}[at]
             angles = [
                 self._angle_between(left[0][0], left[0][1], left_edge, at),
-                self._angle_between(right[0][0], right[0][1], right_edge, other),
+                self._angle_between(right[0][0], right[0][1], right_edge, seam.right_end(at)),
             ]
             name = f"{left_edge} over the {seam.name} seam"
             yield Condition("smooth", name, scale(add(*angles), ANGLE_SCALE), np.pi * ANGLE_SCALE)
@@ -138,14 +127,6 @@ class Writer:
 
     def _length(self, ends: Iterable[tuple[Panel, str]]) -> Terms:
         return add(*(self.quantities.length(self.run(panel, edge)) for panel, edge in ends))
-
-    def _names(self, ends: Iterable[tuple[Panel, str]]) -> tuple[str, ...]:
-        return tuple(
-            f"{panel.piece.name}.{edge_name(panel, e)}"
-            for panel, edge in ends
-            for e in panel.edges
-            if e.name == edge
-        )
 
     def _angle_between(self, panel: Panel, seam_edge: str, edge: str, at: str) -> Terms:
         one = self.run(panel, seam_edge)
@@ -162,11 +143,9 @@ class Writer:
         return self.quantities.angle(start, start + 2, end - 2)
 
     def _squares(self, panel: Panel) -> Iterable[Condition]:
-        piece = panel.piece
-        fold = {piece.edges[-1].start, piece.edges[-1].end} if piece.on_fold else set[str]()
-        for corner in piece.square:
+        for corner in panel.piece.square:
             # at the fold the unknowns build the right angle in, save for straight edges
-            if corner not in fold:
+            if corner not in panel.piece.fold_corners:
                 terms = scale(self.angle_at(panel, corner), ANGLE_SCALE)
                 yield Condition("square", f"{panel.name} {corner}", terms, np.pi / 2 * ANGLE_SCALE)
             else:

@@ -16,7 +16,6 @@ from scipy import sparse
 
 from likesewn.garment import TracedPoints
 from likesewn.geometry import bezier
-from likesewn.truing.panels import edge_name
 from likesewn.truing.unknowns import EdgeRun, Unknowns
 
 Array = NDArray[np.float64]
@@ -295,7 +294,7 @@ def _find(unknowns: Unknowns, entry: TracedPoints) -> EdgeRun:
     halves = [p for p in unknowns.panels.panels if entry.piece in {p.piece.name, p.name}]
     for panel in halves:
         for edge in panel.piece.edges:
-            if entry.edge in {edge_name(panel, edge), edge.name}:
+            if entry.edge in {panel.edge_name(edge), edge.name}:
                 return unknowns.runs[panel.name, edge.name]
     raise KeyError(f"{entry.piece}.{entry.edge}")
 

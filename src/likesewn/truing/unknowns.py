@@ -20,7 +20,7 @@ from likesewn.truing.splines import bezier_matrix, fit_shape
 Array = NDArray[np.float64]
 Key = tuple[str, str, int]
 
-__all__ = ["EdgeRun", "Unknowns", "unknowns"]
+__all__ = ["EdgeRun", "Unknowns", "template_controls"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,21 +61,12 @@ class Unknowns:
         self.panels = panels
         self.runs: dict[tuple[str, str], EdgeRun] = {}
         self.control: dict[tuple[str, str], tuple[NDArray[np.int64], Array]] = {}
-        self._index: dict[Key, int] = {}
         self._fixed: dict[Key, float] = {}
         self._same: dict[Key, Key] = {}
         self._merge()
-        self._number()
-        self.size = len(set(self._index.values()))
+        self.size = self._number()
         self.segments = sum(run.count for run in self.runs.values())
         self.M, self.k = self._map()
-
-    def coordinate(self, panel: Panel, corner: str, axis: int) -> tuple[int, float]:
-        """Return a corner coordinate's unknown index (-1 where it is fixed) and its constant."""
-        key = self._root((panel.name, corner, axis))
-        if key in self._fixed:
-            return -1, self._fixed[key]
-        return self._index[key], 0.0
 
     def corner_z(self, panel: Panel, corner: str) -> int:
         """Return the index in ``z`` of the corner's x; its y follows."""
@@ -104,14 +95,13 @@ class Unknowns:
         """Fix and join coordinates by the conditions that are linear."""
         for panel in self.panels.panels:
             piece = panel.piece
-            on_axis = {piece.edges[-1].start, piece.edges[-1].end} if piece.on_fold else set(piece.grain)
+            on_axis = piece.fold_corners or frozenset(piece.grain)
             for corner in piece.corners:
                 if corner.name in on_axis:
                     self._fixed[panel.name, corner.name, 0] = 0.0
                 if corner.name in piece.level:
                     self._fixed[panel.name, corner.name, 1] = 0.0
-            if piece.on_fold:
-                self._square_to_fold(panel, on_axis)
+            self._square_to_fold(panel)
             if panel.side and piece.opening and panel.side == piece.opening.sides[1]:
                 other = piece.opening.sides[0]
                 for corner in on_axis:
@@ -119,12 +109,13 @@ class Unknowns:
         for group in self.panels.alike:
             self._make_alike(group.pieces, group.edges)
 
-    def _square_to_fold(self, panel: Panel, on_axis: set[str]) -> None:
+    def _square_to_fold(self, panel: Panel) -> None:
+        square = panel.piece.fold_corners & set(panel.piece.square)
         for edge in panel.edges:
             if edge.straight:
                 continue
             for corner, beside in ((edge.start, 1), (edge.end, panel.spans[edge.name] + 1)):
-                if corner in on_axis and corner in panel.piece.square:
+                if corner in square:
                     self._join((panel.name, corner, 1), (panel.name, f"{edge.name}#{beside}", 1))
 
     def _make_alike(self, pieces: tuple[str, str], edges: tuple[str, ...]) -> None:
@@ -139,7 +130,8 @@ class Unknowns:
                 for axis in (0, 1):
                     self._join((one.name, name, axis), (two.name, name, axis))
 
-    def _number(self) -> None:
+    def _number(self) -> int:
+        """Number the unknown coordinates in the order of the edges, and return how many there are."""
         numbers: dict[Key, int] = {}
         segment = 0
         for panel in self.panels.panels:
@@ -159,7 +151,7 @@ class Unknowns:
                 self.control[panel.name, edge.name] = index, constant
                 self.runs[panel.name, edge.name] = EdgeRun(panel, edge, segment, spans)
                 segment += spans
-        self._index = numbers
+        return len(numbers)
 
     def _map(self) -> tuple[sparse.csr_array, Array]:
         rows: list[int] = []
@@ -185,11 +177,6 @@ class Unknowns:
                         values.append(weight)
         shape = (8 * self.segments, self.size)
         return sparse.csr_array((values, (rows, columns)), shape=shape), k
-
-
-def unknowns(panels: Panels) -> Unknowns:
-    """Return the unknowns of these panels."""
-    return Unknowns(panels)
 
 
 def template_controls(panel: Panel, edge: EdgeKind, start: Array, end: Array) -> Array:
