@@ -200,9 +200,9 @@ def test_exact_derivatives():
     for exact, function in pairs:
         assert np.abs(exact.toarray() - numeric(function)).max() < 1e-6
     forces = np.random.default_rng(3).normal(size=problem.quantities.size)
-    size = problem.unknowns.size + problem.quantities.extras
-    bent = problem.quantities.curvature(x, forces).toarray()
-    second = numeric(lambda y: problem.quantities.evaluate(y)[1].T @ forces)[:, :size]
+    to_raw = problem.to_raw
+    bent = (to_raw.T @ problem.quantities.curvature(problem.raw(x), forces) @ to_raw).toarray()
+    second = numeric(lambda y: to_raw.T @ (problem.quantities.evaluate(problem.raw(y))[1].T @ forces))
     assert np.abs(bent - second).max() < 1e-7
 
 

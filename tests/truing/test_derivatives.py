@@ -56,8 +56,9 @@ def test_curvature(seed, apart):
     problem = problem_of(apart=apart)
     x = shaken(problem, seed)
     forces = np.random.default_rng(9).normal(size=problem.quantities.size)
-    bent = problem.quantities.curvature(x, forces).toarray()
-    numeric = central(lambda y: problem.quantities.evaluate(y)[1].T @ forces, x)
+    to_raw = problem.to_raw
+    bent = (to_raw.T @ problem.quantities.curvature(problem.raw(x), forces) @ to_raw).toarray()
+    numeric = central(lambda y: to_raw.T @ (problem.quantities.evaluate(problem.raw(y))[1].T @ forces), x)
     assert np.abs(bent - numeric).max() < 1e-6 * (1.0 + np.abs(bent).max())
     assert np.abs(bent - bent.T).max() < 1e-12 * (1.0 + np.abs(bent).max())
 

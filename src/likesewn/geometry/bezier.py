@@ -18,6 +18,8 @@ Array = NDArray[np.float64]
 
 __all__ = [
     "LENGTH_RTOL",
+    "basis",
+    "basis_derivative",
     "derivative",
     "end_tangents",
     "gauss",
@@ -58,6 +60,20 @@ def line(start: ArrayLike, end: ArrayLike) -> Array:
     """Return the cubic, shape (4, 2), that runs straight from ``start`` to ``end``."""
     a, b = np.asarray(start, dtype=float), np.asarray(end, dtype=float)
     return np.array([a, a + (b - a) / 3.0, a + (b - a) * (2.0 / 3.0), b])
+
+
+def basis(t: ArrayLike) -> Array:
+    """Return the weights of the four control points at parameters ``t``, shape (..., 4)."""
+    u = np.asarray(t, dtype=float)
+    v = 1.0 - u
+    return np.stack([v * v * v, 3.0 * v * v * u, 3.0 * v * u * u, u * u * u], axis=-1)
+
+
+def basis_derivative(t: ArrayLike) -> Array:
+    """Return the derivatives of the four weights by the parameter, shape (..., 4)."""
+    u = np.asarray(t, dtype=float)
+    v = 1.0 - u
+    return 3.0 * np.stack([-v * v, v * v - 2.0 * u * v, 2.0 * u * v - u * u, u * u], axis=-1)
 
 
 def position(ctrl: Array, t: ArrayLike) -> Array:
@@ -258,14 +274,7 @@ def length_gradient(ctrl: Array, nodes: int = 24) -> tuple[Array, Array]:
     d = derivative(ctrl[:, None, :, :], t)
     speed = np.hypot(d[..., 0], d[..., 1])
     unit = d / np.maximum(speed, 1e-12)[..., None] * w[:, None]
-    v = 1.0 - t
-    # derivative of the three Bernstein polynomials of degree 2 that weight the control differences
-    basis = 3.0 * np.stack([v * v, 2.0 * v * t, t * t])
-    by_difference = np.einsum("ij,njk->nik", basis, unit)
-    gradient = np.zeros_like(ctrl)
-    gradient[:, 1:] += by_difference
-    gradient[:, :-1] -= by_difference
-    return speed @ w, gradient
+    return speed @ w, basis_derivative(t).T @ unit
 
 
 def length_hessian(ctrl: Array, nodes: int = 24) -> Array:
@@ -282,13 +291,8 @@ def length_hessian(ctrl: Array, nodes: int = 24) -> Array:
     d = derivative(ctrl[:, None, :, :], t)
     speed = np.maximum(np.hypot(d[..., 0], d[..., 1]), 1e-12)
     normal = np.stack([-d[..., 1], d[..., 0]], axis=-1) / speed[..., None]
-    v = 1.0 - t
-    quadratic = np.stack([v * v, 2.0 * v * t, t * t])
-    basis = np.zeros((4, len(t)))
-    basis[1:] += 3.0 * quadratic
-    basis[:-1] -= 3.0 * quadratic
     # only the part of a change that is square to the path turns it, and so lengthens it twice over
     weighted = normal * np.sqrt(w / speed)[..., None]
-    by_point = basis[None, :, :, None] * weighted[:, None]
+    by_point = basis_derivative(t).T[None, :, :, None] * weighted[:, None]
     flat = np.swapaxes(by_point, 2, 3).reshape(len(ctrl), 8, len(t))
     return (flat @ np.swapaxes(flat, 1, 2)).reshape(len(ctrl), 4, 2, 4, 2)

@@ -10,7 +10,7 @@ from scipy.sparse.linalg import SuperLU, splu
 
 Array = NDArray[np.float64]
 
-__all__ = ["empty", "factor_symmetric", "scaled_rows"]
+__all__ = ["added_blocks", "factor_symmetric", "scaled_rows"]
 
 
 def scaled_rows(matrix: sparse.csr_array, factors: Array) -> sparse.csr_array:
@@ -19,9 +19,18 @@ def scaled_rows(matrix: sparse.csr_array, factors: Array) -> sparse.csr_array:
     return sparse.csr_array((data, matrix.indices, matrix.indptr), shape=(len(factors), int(matrix.shape[1])))
 
 
-def empty(rows: int, columns: int) -> sparse.csr_array:
-    """Return a sparse matrix of zeros."""
-    return sparse.csr_array((rows, columns), dtype=float)
+def added_blocks(parts: Sequence[tuple[NDArray[np.integer[Any]], Array]], size: int) -> sparse.csr_array:
+    """Return the sum of small square blocks laid into one matrix, shape (size, size).
+
+    Args:
+        parts: Groups of blocks of one width w: the columns (and rows) that each block stands in, shape
+            (m, w), and the blocks, shape (m, w, w).
+        size: Size of the matrix.
+    """
+    i = np.concatenate([np.repeat(at, at.shape[1], axis=1).reshape(-1) for at, _ in parts])
+    j = np.concatenate([np.tile(at, (1, at.shape[1])).reshape(-1) for at, _ in parts])
+    data = np.concatenate([blocks.reshape(-1) for _, blocks in parts])
+    return sparse.csr_array((data, (i, j)), shape=(size, size))
 
 
 def factor_symmetric(blocks: Sequence[Sequence[object]]) -> SuperLU:

@@ -146,6 +146,4 @@ def _unknowns(problem: Problem, halves: Mapping[tuple[str, str], Path]) -> Array
             controls = np.linalg.lstsq(matrix, segments.reshape(-1, 2), rcond=None)[0]
         known = index >= 0
         x[index[known]] = controls[known]
-    if problem.traced.frames:
-        x[-3 * problem.traced.frames :] = problem.traced.start(problem.coordinates(x))
-    return x
+    return problem.with_frames(x)

@@ -345,7 +345,7 @@ def _missed_findings(
 
 
 def _point_findings(problem: Problem, x: Array) -> Iterable[Finding]:
-    for entry, rms in problem.traced.misfits(x, problem.coordinates(x)):
+    for entry, rms in problem.traced.misfits(problem.raw(x)):
         if rms > OFF_CURVE * entry.sigma_mm:
             where = f"{entry.piece}.{entry.edge}"
             yield Finding(

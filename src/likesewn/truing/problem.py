@@ -10,7 +10,7 @@ from scipy import sparse
 from likesewn.garment import Kind, Record
 from likesewn.garment.kind import StandIn
 from likesewn.truing.assume import stand_ins
-from likesewn.truing.matrices import empty, factor_symmetric, scaled_rows
+from likesewn.truing.matrices import factor_symmetric, scaled_rows
 from likesewn.truing.panels import Panels, panels
 from likesewn.truing.prior import anchor_spacing, shape_prior
 from likesewn.truing.quantities import Quantities, Terms
@@ -57,6 +57,9 @@ class Problem:
         derived: All measures of the kind that can be told, by key.
         conditions: What sewing demands.
         traced: Traced points.
+        size: Number of unknowns: coordinates, then extras, then the frames of traced points.
+        to_raw: Map from the unknowns to the raw vector, which holds every Bezier coordinate in place of
+            the unknown ones, shape (raw, size).
     """
 
     def __init__(self, kind: Kind, record: Record, of: Panels | None = None) -> None:
@@ -68,9 +71,12 @@ class Problem:
         self.writer = Writer(self.panels, self.unknowns, self.quantities)
         self._write()
         self.quantities.freeze()
-        self.size = self.unknowns.size + self.quantities.extras
-        self.traced = Traced(self.unknowns, record.points, self.size)
-        self.size += 3 * self.traced.frames
+        coordinates, extras = 8 * self.unknowns.segments, self.quantities.extras
+        self.traced = Traced(self.unknowns, record.points, coordinates + extras)
+        others = extras + 3 * self.traced.frames
+        self.size = self.unknowns.size + others
+        self.to_raw = self._raw_map(others)
+        self._raw_constant = np.concatenate([self.unknowns.k, np.zeros(others)])
         self._stack()
 
     def _write(self) -> None:
@@ -131,21 +137,23 @@ class Problem:
         self._rows_mm = np.array([o.mm for o in rows])
         self._observed_sigma = np.array([o.sigma for o in self.observed])
         self._assumed_sigma = np.array([o.sigma for o in self.assumed])
+        self._from_raw = sparse.csr_array(self.to_raw.T)
         self._conditions = q.rows([c.terms for c in self.conditions])
         self._targets = np.array([c.target for c in self.conditions])
         self.derived_keys = list(self.derived)
         self._derived = q.rows([terms for _, terms in self.derived.values()])
 
+    def _raw_map(self, others: int) -> sparse.csr_array:
+        M = self.unknowns.M
+        return sparse.csr_array(sparse.block_diag([M, sparse.eye_array(others)])) if others else M
+
+    def raw(self, x: Array) -> Array:
+        """Return the raw vector: every Bezier coordinate ``z``, the extras and the frames."""
+        return self.to_raw @ x + self._raw_constant
+
     def coordinates(self, x: Array) -> Array:
         """Return every Bezier coordinate ``z``."""
-        return self.unknowns.M @ x[: self.unknowns.size] + self.unknowns.k
-
-    def _quantities(self, x: Array) -> tuple[Array, sparse.csr_array]:
-        values, jacobian = self.quantities.evaluate(x)
-        if self.traced.frames:
-            pad = empty(self.quantities.size, 3 * self.traced.frames)
-            jacobian = sparse.csr_array(sparse.hstack([jacobian, pad], format="csr"))
-        return values, jacobian
+        return self.raw(x)[: 8 * self.unknowns.segments]
 
     def evaluate(self, x: Array, weight: float) -> Linearised:
         """Return the problem linearised at ``x``.
@@ -157,33 +165,36 @@ class Problem:
         Returns:
             Residual rows in this order: recorded figures, stand-ins, traced points.
         """
-        values, jacobian = self._quantities(x)
+        raw = self.raw(x)
+        values, by_raw = self.quantities.evaluate(raw)
         sigma = np.concatenate([self._observed_sigma, self._assumed_sigma / np.sqrt(weight)])
         residuals = (self._rows @ values - self._rows_mm) / sigma
-        by_x = scaled_rows(sparse.csr_array(self._rows @ jacobian), 1.0 / sigma)
-        if self.traced.count:
-            distance, by_points = self.traced.evaluate(x, self.coordinates(x))
-            residuals = np.concatenate([residuals, distance / self.traced.sigma])
-            by_points = scaled_rows(by_points, 1.0 / self.traced.sigma)
-            by_x = sparse.csr_array(sparse.vstack([by_x, by_points], format="csr"))
-        gaps = self._conditions @ values - self._targets
-        pulls = self._rows.T @ (residuals[: len(sigma)] / sigma)
+        pulls = self._rows.T @ (residuals / sigma)
+        rows = scaled_rows(self._rows @ by_raw, 1.0 / sigma)
+        feet = self.traced.feet(raw) if self.traced.count else None
+        if feet:
+            residuals = np.concatenate([residuals, feet.distance / self.traced.sigma])
+            by_points = scaled_rows(self.traced.jacobian(feet, len(raw)), 1.0 / self.traced.sigma)
+            rows = sparse.csr_array(sparse.vstack([rows, by_points], format="csr"))
 
         def curvature(multipliers: Array) -> sparse.csc_array:
-            bent = self.quantities.curvature(x, pulls + self._conditions.T @ multipliers)
-            if self.traced.frames:
-                rest = empty(3 * self.traced.frames, 3 * self.traced.frames)
-                bent = sparse.csc_array(sparse.block_diag([bent, rest], format="csc"))
-            if self.traced.count:
-                bent = bent + self.traced.curvature(x, self.coordinates(x))
-            return bent
+            bent = self.quantities.curvature(raw, pulls + self._conditions.T @ multipliers)
+            if feet:
+                bent = bent + self.traced.curvature(feet, raw)
+            return sparse.csc_array(self._from_raw @ bent @ self.to_raw)
 
-        return Linearised(residuals, by_x, gaps, sparse.csr_array(self._conditions @ jacobian), curvature)
+        return Linearised(
+            residuals,
+            rows @ self.to_raw,
+            self._conditions @ values - self._targets,
+            self._conditions @ by_raw @ self.to_raw,
+            curvature,
+        )
 
     def measure(self, x: Array) -> tuple[Array, sparse.csr_array]:
         """Return all derived measures, mm, in the order of ``derived_keys``, and their Jacobian."""
-        values, jacobian = self._quantities(x)
-        return self._derived @ values, sparse.csr_array(self._derived @ jacobian)
+        values, by_raw = self.quantities.evaluate(self.raw(x))
+        return self._derived @ values, self._derived @ by_raw @ self.to_raw
 
     def start(self) -> Array:
         """Return the template, laid out to the figures by a linear solve without conditions."""
@@ -191,15 +202,20 @@ class Problem:
         rows = [o for o in (*self.observed, *self.assumed) if o.op in START_OPERATIONS]
         L = self.quantities.rows([o.terms for o in rows])
         sigma = np.array([o.sigma for o in rows])
-        P, p = shape_prior(self.unknowns, self._controls(x), len(x)).matrix()
+        P, p = shape_prior(self.unknowns, self._controls(x), self.size).matrix()
         for _ in range(2):
-            values, jacobian = self.quantities.evaluate(x)
+            values, by_raw = self.quantities.evaluate(self.raw(x))
             residuals = (L @ values - np.array([o.mm for o in rows])) / sigma
-            J = scaled_rows(sparse.csr_array(L @ jacobian), 1.0 / sigma)
-            H = sparse.csc_array(J.T @ J + P.T @ P + 1e-9 * sparse.eye_array(len(x)))
+            J = scaled_rows(L @ by_raw, 1.0 / sigma) @ self.to_raw
+            H = sparse.csc_array(J.T @ J + P.T @ P + 1e-9 * sparse.eye_array(self.size))
             x = x - factor_symmetric([[H]]).solve(J.T @ residuals + P.T @ (P @ x - p))
-        frames = self.traced.start(self.coordinates(x)) if self.traced.frames else np.zeros(0)
-        return np.concatenate([x, frames])
+        return self.with_frames(x)
+
+    def with_frames(self, x: Array) -> Array:
+        """Return the unknowns with every free frame laid on the shapes that they stand for."""
+        if not self.traced.frames:
+            return x
+        return np.concatenate([x[: -3 * self.traced.frames], self.traced.start(self.coordinates(x))])
 
     def prior(self, start: Array, weight: float) -> tuple[sparse.csr_array, Array]:
         """Return the prior's matrix and vector: shapes, stand-ins and free frames.
@@ -220,14 +236,14 @@ class Problem:
     def _guess_scale(self) -> float:
         """Return the garment's size over the template's: the median over measures of corners."""
         x = self._template(1.0)
-        values, _ = self.quantities.evaluate(x)
+        values, _ = self.quantities.evaluate(self.raw(x))
         rows = [o for o in (*self.observed, *self.assumed) if o.op in {"across", "from_fold", "down"}]
         template = self.quantities.rows([o.terms for o in rows]) @ values
         ratios = [o.mm / t for o, t in zip(rows, template, strict=True) if t > 1.0 and o.mm > 0.0]
         return float(np.median(ratios)) if ratios else 1.0
 
     def _template(self, size: float) -> Array:
-        x = np.zeros(self.unknowns.size + self.quantities.extras)
+        x = np.zeros(self.size)
         for panel in self.panels.panels:
             at = {c.name: size * np.array([c.x, c.y]) for c in panel.piece.corners}
             for edge in panel.edges:

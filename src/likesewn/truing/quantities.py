@@ -3,11 +3,12 @@
 Every measure and every condition is a fixed linear combination of a few primitive quantities:
 coordinates of Bezier points, lengths of segments, angles between tangents, straight distances, places
 where an edge crosses a level, and extra unknowns such as a level by itself. ``Quantities`` evaluates
-them all at once, ``Jacobian`` rows included, so that the solve assembles its matrices by two sparse
+them all at once, rows of the Jacobian included, so that the solve assembles its matrices by two sparse
 products and no row is computed in Python.
 
-The primitive vector is ``[z | lengths | angles | distances | crossings | extras]``; a ``Row`` names
-entries of it through the ``coordinate``, ``length`` ... methods.
+The primitive vector is ``[z | lengths | angles | distances | crossings | extras]``; ``Terms`` combine entries
+of it, got from the ``coordinate``, ``length`` ... methods. It is evaluated at, and differentiated by, the raw
+vector: every Bezier coordinate ``z``, the extras, and whatever else the problem has (``Problem.raw``).
 """
 
 from collections.abc import Sequence
@@ -18,7 +19,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from likesewn.geometry import bezier
-from likesewn.truing.matrices import scaled_rows
+from likesewn.truing.matrices import added_blocks, scaled_rows
 from likesewn.truing.unknowns import EdgeRun, Unknowns
 
 Array = NDArray[np.float64]
@@ -131,9 +132,6 @@ class Quantities:
         self._distance_points = np.array(self._distances, dtype=int).reshape(-1, 2)
         self._prepare_crossings()
         self._prepare_pattern()
-        eye = sparse.eye_array(self._extras)
-        blocks = [[self.unknowns.M, None], [None, eye]] if self._extras else [[self.unknowns.M]]
-        self._to_x = sparse.csr_array(sparse.block_array(blocks))
 
     def rows(self, rows: Sequence[Terms]) -> sparse.csr_array:
         """Return rows as a sparse matrix over the primitive vector, shape (len(rows), size)."""
@@ -181,27 +179,25 @@ class Quantities:
         ]
         sizes = [1] * n + [8] * s + [8] * len(angle) + [4] * len(distance)
         sizes += [len(c) for c in cross] + [1] * self._extras
-        self._indices = np.concatenate(parts).astype(np.int64)
-        self._indptr = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64)
+        self._indices = np.concatenate(parts).astype(np.int32)
+        self._indptr = np.concatenate([[0], np.cumsum(sizes)]).astype(np.int32)
         self._cross_start = self._indptr[n + s + len(angle) + len(distance) :][: len(cross)]
 
-    def evaluate(self, x: Array) -> tuple[Array, sparse.csr_array]:
+    def evaluate(self, raw: Array) -> tuple[Array, sparse.csr_array]:
         """Return the primitive quantities and their derivatives.
 
         Args:
-            x: Unknown coordinates, then extras, shape (unknowns.size + extras,).
+            raw: The raw vector.
 
         Returns:
-            The primitive vector, shape (size,), and its Jacobian by ``x``.
+            The primitive vector, shape (size,), and its Jacobian by ``raw``.
         """
-        size = self.unknowns.size
-        z = self.unknowns.M @ x[:size] + self.unknowns.k
-        extras = x[size : size + self._extras]
+        z, ze = self._split(raw)
         ctrl = z.reshape(-1, 4, 2)
         lengths, by_length = bezier.length_gradient(ctrl)
         angles, by_angle = self._evaluate_angles(z)
         distances, by_distance = self._evaluate_distances(z)
-        crossings, by_cross = self._evaluate_crossings(ctrl, np.concatenate([z, extras]))
+        crossings, by_cross = self._evaluate_crossings(ctrl, ze)
         data = np.concatenate(
             [
                 np.ones(len(z)),
@@ -212,23 +208,26 @@ class Quantities:
                 np.ones(self._extras),
             ]
         )
-        values = np.concatenate([z, lengths, angles, distances, crossings, extras])
-        shape = (self.size, len(z) + self._extras)
-        jacobian = sparse.csr_array((data, self._indices.copy(), self._indptr), shape=shape)
-        return values, sparse.csr_array(jacobian @ self._to_x)
+        values = np.concatenate([z, lengths, angles, distances, crossings, ze[len(z) :]])
+        shape = (self.size, len(raw))
+        return values, sparse.csr_array((data, self._indices.copy(), self._indptr), shape=shape)
 
-    def curvature(self, x: Array, forces: Array) -> sparse.csc_array:
+    def _split(self, raw: Array) -> tuple[Array, Array]:
+        """Return the coordinates alone, and with the extras."""
+        return raw[: self._coordinates], raw[: self._coordinates + self._extras]
+
+    def curvature(self, raw: Array, forces: Array) -> sparse.csr_array:
         """Return the second derivatives of a weighted sum of the primitive quantities.
 
         Args:
-            x: The unknowns, as for ``evaluate``.
+            raw: The raw vector.
             forces: Weight of each primitive quantity, shape (size,).
 
         Returns:
-            The symmetric matrix of second derivatives by ``x``.
+            The symmetric matrix of second derivatives by ``raw``.
         """
-        size, n = self.unknowns.size, self._coordinates
-        z = self.unknowns.M @ x[:size] + self.unknowns.k
+        n = self._coordinates
+        z, ze = self._split(raw)
         ctrl = z.reshape(-1, 4, 2)
         first_angle = n + len(ctrl)
         first_distance = first_angle + len(self._angle_points)
@@ -239,15 +238,10 @@ class Quantities:
             self._bent_angles(z, forces[first_angle:first_distance]),
             self._bent_distances(z, forces[first_distance:first_crossing]),
         ]
-        i = np.concatenate([np.repeat(c, c.shape[1], axis=1).reshape(-1) for c, _ in parts])
-        j = np.concatenate([np.tile(c, (1, c.shape[1])).reshape(-1) for c, _ in parts])
-        data = np.concatenate([blocks.reshape(-1) for _, blocks in parts])
-        wide = n + self._extras
-        matrix = sparse.csr_array((data, (i, j)), shape=(wide, wide))
+        bent = added_blocks(parts, len(raw))
         if len(self._cross_first):
-            ze = np.concatenate([z, x[size : size + self._extras]])
-            matrix = matrix + self._bent_crossings(ctrl, ze, forces[first_crossing : self._first_extra])
-        return sparse.csc_array(self._to_x.T @ matrix @ self._to_x)
+            bent = bent + self._bent_crossings(ctrl, ze, forces[first_crossing : self._first_extra], len(raw))
+        return bent
 
     def _bent_angles(self, z: Array, forces: Array) -> tuple[NDArray[np.int64], Array]:
         points = z[self._angle_points[:, :, None] + np.arange(2)]
@@ -274,21 +268,15 @@ class Quantities:
         blocks = both[:, :, None] * both[:, None, :] * (forces / distance)[:, None, None]
         return (self._distance_points[:, :, None] + np.arange(2)).reshape(-1, 4), blocks
 
-    def _bent_crossings(self, ctrl: Array, ze: Array, forces: Array) -> sparse.csr_array:
+    def _bent_crossings(self, ctrl: Array, ze: Array, forces: Array, wide: int) -> sparse.csr_array:
         """Return the crossings' part, by implicit differentiation of the parameter at the level."""
-        wide = len(ze)
         segment, t = self._locate(self._crossing_parameter(ctrl, self._cross_level @ ze))
         d, dd = bezier.derivative(ctrl[segment], t), bezier.second_derivative(ctrl[segment], t)
         rows = np.arange(len(t))
         axis, other = self._cross_axis, 1 - self._cross_axis
         along = _not_zero(d[rows, axis])
         slope = d[rows, other] / along
-        v = 1 - t
-        bernstein = np.stack([v**3, 3 * t * v**2, 3 * t**2 * v, t**3], axis=1)
-        quadratic = 3.0 * np.stack([v * v, 2 * v * t, t * t], axis=1)
-        moving = np.zeros((len(t), 4))
-        moving[:, 1:] += quadratic
-        moving[:, :-1] -= quadratic
+        bernstein, moving = bezier.basis(t), bezier.basis_derivative(t)
         at_axis = 8 * segment[:, None] + 2 * np.arange(4) + axis[:, None]
         at_other = 8 * segment[:, None] + 2 * np.arange(4) + other[:, None]
         level_rows, level_columns = np.nonzero(self._cross_level)
@@ -340,8 +328,7 @@ class Quantities:
         segment, t = self._locate(u)
         d = bezier.derivative(ctrl[segment], t)
         here = bezier.position(ctrl[segment], t)
-        v = 1 - t
-        bernstein = np.stack([v**3, 3 * t * v**2, 3 * t**2 * v, t**3], axis=1)
+        bernstein = bezier.basis(t)
         rows = np.arange(len(u))
         axis, other = self._cross_axis, 1 - self._cross_axis
         slope = d[rows, other] / _not_zero(d[rows, axis])

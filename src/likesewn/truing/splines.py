@@ -54,8 +54,7 @@ def bezier_matrix(spans: int) -> Array:
     """
     knots = np.concatenate([np.zeros(3), np.linspace(0.0, 1.0, spans + 1), np.ones(3)])
     at = np.array([0.0, 1.0 / 3.0, 2.0 / 3.0, 1.0])
-    bernstein = np.stack([(1 - at) ** 3, 3 * at * (1 - at) ** 2, 3 * at**2 * (1 - at), at**3], axis=1)
-    to_bezier = np.linalg.inv(bernstein)
+    to_bezier = np.linalg.inv(bezier.basis(at))
     rows: list[Array] = []
     for span in range(spans):
         # nudge the ends inwards so that each span is evaluated with its own polynomial
@@ -89,9 +88,7 @@ def fit_shape(shape: tuple[tuple[float, float], ...], frame: str, cubics: int, s
     wanted = bezier.position(segments[which], at * cubics - which)
     span = np.minimum((at * spans).astype(int), spans - 1)
     t = at * spans - span
-    v = 1 - t
-    bernstein = np.stack([v**3, 3 * t * v**2, 3 * t**2 * v, t**3], axis=1)
-    basis = np.einsum("ij,ijk->ik", bernstein, bezier_matrix(spans)[span])
+    basis = np.einsum("ij,ijk->ik", bezier.basis(t), bezier_matrix(spans)[span])
     rest = wanted - basis[:, :1] * points[0] - basis[:, -1:] * points[-1]
     inner = np.asarray(np.linalg.lstsq(basis[:, 1:-1], rest, rcond=None)[0], dtype=float)
     for index, corner, beside in ((0, points[0], points[1]), (-1, points[-1], points[-2])):

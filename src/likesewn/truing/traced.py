@@ -8,6 +8,7 @@ Source: Ahn, Least Squares Orthogonal Distance Fitting of Curves and Surfaces in
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
@@ -16,11 +17,12 @@ from scipy import sparse
 
 from likesewn.garment import TracedPoints
 from likesewn.geometry import bezier
+from likesewn.truing.matrices import added_blocks
 from likesewn.truing.unknowns import EdgeRun, Unknowns
 
 Array = NDArray[np.float64]
 
-__all__ = ["Traced"]
+__all__ = ["Feet", "Traced"]
 
 TURN_SCALE = 100.0
 """Turns of a free frame enter the solve as the way they move a point at this distance, mm."""
@@ -33,8 +35,40 @@ MOST_DIRECTIONS = 6
 first ones are."""
 
 
+@dataclass(frozen=True, slots=True)
+class Feet:
+    """Where the points' feet stand on their edges, and what the edges are like there.
+
+    Attributes:
+        segment: Segment of each foot, shape (count,).
+        t: Its parameter.
+        tangent: Unit tangent there, shape (count, 2).
+        normal: Unit outward normal there, shape (count, 2).
+        speed: Length of the derivative there, mm.
+        bend: Part of the second derivative along the normal, mm.
+        distance: Signed distance of each point from its foot, mm.
+        beyond: How far each point lies past its edge's end, in handle lengths; 0 beside the edge.
+        placed: The points in their piece's frame, shape (count, 2), mm.
+        by_turn: Their derivatives by the turn of their frame, shape (count, 2).
+    """
+
+    segment: NDArray[np.int64]
+    t: Array
+    tangent: Array
+    normal: Array
+    speed: Array
+    bend: Array
+    distance: Array
+    beyond: Array
+    placed: Array
+    by_turn: Array
+
+
 class Traced:
-    """All traced points of a record, in the terms of these unknowns.
+    """All traced points of a record.
+
+    They are evaluated at the raw vector (see ``quantities``), in which the frames' unknowns stand from
+    ``first_frame`` on.
 
     Attributes:
         count: Number of points.
@@ -42,9 +76,9 @@ class Traced:
             its points' middle lies, x and y, mm.
     """
 
-    def __init__(self, unknowns: Unknowns, entries: Sequence[TracedPoints], first_extra: int) -> None:
-        self._unknowns = unknowns
-        self._first_extra = first_extra
+    def __init__(self, unknowns: Unknowns, entries: Sequence[TracedPoints], first_frame: int) -> None:
+        self._segments = unknowns.segments
+        self._first_frame = first_frame
         runs = [_find(unknowns, entry) for entry in entries]
         self.entries = tuple(entries)
         self._points = np.concatenate([_on_half(e) for e in entries]) if entries else np.zeros((0, 2))
@@ -71,7 +105,7 @@ class Traced:
             mine = self._frame == f
             self._points[mine] -= self._points[mine].mean(axis=0)
         self._entry_frame = frame
-        self._centres = self._first_extra + 3 * np.arange(self.frames)[:, None] + np.array([1, 2])
+        self._centres = self._first_frame + 3 * np.arange(self.frames)[:, None] + np.array([1, 2])
 
     def start(self, z: Array) -> Array:
         """Return frame unknowns that lay the points on the shapes ``z``, shape (3 * frames,)."""
@@ -107,45 +141,54 @@ class Traced:
             self._points[mine] *= [-1.0, 1.0]
         return best[1]
 
-    def evaluate(self, x: Array, z: Array) -> tuple[Array, sparse.csr_array]:
-        """Return the distances, shape (count,), mm, and their Jacobian by ``x``.
+    def feet(self, raw: Array) -> Feet:
+        """Return where every point's foot stands, and what the edge is like there."""
+        ctrl = raw[: 8 * self._segments].reshape(-1, 4, 2)
+        placed, by_turn = self._place(raw)
+        segment, t = self._nearest(ctrl, placed)
+        own = ctrl[segment]
+        d = bezier.derivative(own, t)
+        speed = np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)
+        tangent = d / speed[:, None]
+        normal = np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)
+        gap = placed - bezier.position(own, t)
+        return Feet(
+            segment=segment,
+            t=t,
+            tangent=tangent,
+            normal=normal,
+            speed=speed,
+            bend=(bezier.second_derivative(own, t) * normal).sum(axis=1),
+            distance=(gap * normal).sum(axis=1),
+            beyond=self._beyond(own, segment, t, (gap * tangent).sum(axis=1)),
+            placed=placed,
+            by_turn=by_turn,
+        )
 
-        Positive where a point lies to the left of its edge's walk, outside the piece.
+    def jacobian(self, feet: Feet, size: int) -> sparse.csr_array:
+        """Return the distances' derivatives by the raw vector, shape (count, size).
+
+        Distances are positive where a point lies to the left of its edge's walk, outside the piece.
         """
-        ctrl = z.reshape(-1, 4, 2)
-        placed, by_turn = self._place(x)
-        segment, t = self._feet(ctrl, placed)
-        here = bezier.position(ctrl[segment], t)
-        d = bezier.derivative(ctrl[segment], t)
-        d /= np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-12)[:, None]
-        normal = np.stack([d[:, 1], -d[:, 0]], axis=1)
-        distance = ((placed - here) * normal).sum(axis=1)
-        v = 1 - t
-        bernstein = np.stack([v**3, 3 * t * v**2, 3 * t**2 * v, t**3], axis=1)
-        beyond = self._beyond(ctrl, segment, t, ((placed - here) * d).sum(axis=1))
-        bernstein += beyond[:, None] * np.where(
-            t[:, None] > 0.5, [0.0, 0.0, -1.0, 1.0], [-1.0, 1.0, 0.0, 0.0]
+        weights = bezier.basis(feet.t)
+        weights += feet.beyond[:, None] * np.where(
+            feet.t[:, None] > 0.5, [0.0, 0.0, -1.0, 1.0], [-1.0, 1.0, 0.0, 0.0]
         )
-        data = (-bernstein[:, :, None] * normal[:, None, :]).reshape(-1, 8)
-        columns = 8 * segment[:, None] + np.arange(8)
-        rows = np.arange(self.count)
-        by_z = sparse.csr_array(
-            (data.reshape(-1), columns.reshape(-1), 8 * np.arange(self.count + 1)),
-            shape=(self.count, len(z)),
+        by_edge = (-weights[:, :, None] * feet.normal[:, None, :]).reshape(-1, 8)
+        by_frame = np.stack([(feet.by_turn * feet.normal).sum(axis=1), *feet.normal.T], axis=1)
+        rows, free = np.arange(self.count), self._frame >= 0
+        i = np.concatenate([np.repeat(rows, 8), np.repeat(rows[free], 3)])
+        j = np.concatenate(
+            [
+                (8 * feet.segment[:, None] + np.arange(8)).reshape(-1),
+                (self._first_frame + 3 * self._frame[free, None] + np.arange(3)).reshape(-1),
+            ]
         )
-        jacobian = by_z @ self._unknowns.M
-        free = self._frame >= 0
-        at = self._first_extra - self._unknowns.size + 3 * self._frame[free]
-        extra_columns = (at[:, None] + np.arange(3)).reshape(-1)
-        extra_data = np.stack([(by_turn * normal)[free].sum(axis=1), *normal[free].T], axis=1).reshape(-1)
-        extra = sparse.csr_array(
-            (extra_data, (np.repeat(rows[free], 3), extra_columns)),
-            shape=(self.count, len(x) - self._unknowns.size),
-        )
-        return distance, sparse.csr_array(sparse.hstack([jacobian, extra], format="csr"))
+        data = np.concatenate([by_edge.reshape(-1), by_frame[free].reshape(-1)])
+        return sparse.csr_array((data, (i, j)), shape=(self.count, size))
 
-    def curvature(self, x: Array, z: Array) -> sparse.csc_array:
-        """Return the second derivatives by ``x`` that the first derivatives' products leave out.
+    def curvature(self, feet: Feet, raw: Array) -> sparse.csr_array:
+        """Return the second derivatives by the raw vector that the first derivatives' products leave out.
 
         They are those of half the sum of the squared distances over their standard deviations.
         With T and n the unit tangent and normal at a point's foot, s the speed there, v the second
@@ -158,39 +201,26 @@ class Traced:
         and, for a point in a free frame, its own turning. Points past an edge's end are left to their
         first derivatives.
         """
-        ctrl = z.reshape(-1, 4, 2)
-        placed, by_turn = self._place(x)
-        segment, t = self._feet(ctrl, placed)
-        own = ctrl[segment]
-        d, dd = bezier.derivative(own, t), bezier.second_derivative(own, t)
-        speed = np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)
-        tangent = d / speed[:, None]
-        normal = np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)
-        gap = placed - bezier.position(own, t)
-        distance = (gap * normal).sum(axis=1)
-        bend = (dd * normal).sum(axis=1)
-        D = speed**2 - distance * bend
-        v = 1 - t
-        bernstein = np.stack([v**3, 3 * t * v**2, 3 * t**2 * v, t**3], axis=1)
-        moving = 3.0 * np.stack([-v * v, v * v - 2 * t * v, 2 * t * v - t * t, t * t], axis=1)
         free = self._frame >= 0
-        turning = np.where(free, -(tangent * by_turn).sum(axis=1), 0.0)
+        D = feet.speed**2 - feet.distance * feet.bend
+        turning = np.where(free, -(feet.tangent * feet.by_turn).sum(axis=1), 0.0)
         a = np.concatenate(
             [
-                (bernstein[:, :, None] * tangent[:, None]).reshape(-1, 8),
-                np.stack([turning, *np.where(free, -tangent.T, 0.0)], axis=1),
+                (bezier.basis(feet.t)[:, :, None] * feet.tangent[:, None]).reshape(-1, 8),
+                np.stack([turning, *np.where(free, -feet.tangent.T, 0.0)], axis=1),
             ],
             axis=1,
         )
         b = np.zeros_like(a)
-        b[:, :8] = (moving[:, :, None] * normal[:, None]).reshape(-1, 8)
-        beside = (self._beyond(ctrl, segment, t, (gap * tangent).sum(axis=1)) == 0.0) & (0.1 * speed**2 < D)
-        force = np.where(beside, distance / self.sigma**2, 0.0)
-        turned = placed - x[self._centres[self._frame]] if self.frames else np.zeros_like(placed)
-        own_turn = -force * (turned * normal).sum(axis=1) / TURN_SCALE**2
-        return self._gathered(
-            segment, (a, b), (force * speed / D, force * bend / D, force * distance / D), own_turn
-        )
+        b[:, :8] = (bezier.basis_derivative(feet.t)[:, :, None] * feet.normal[:, None]).reshape(-1, 8)
+        beside = (feet.beyond == 0.0) & (D > 0.1 * feet.speed**2)  # noqa: SIM300 - D is no constant
+        force = np.where(beside, feet.distance / self.sigma**2, 0.0)
+        own_turn = np.zeros(self.count)
+        if self.frames:
+            turned = feet.placed - raw[self._centres[self._frame]]
+            own_turn = -force * (turned * feet.normal).sum(axis=1) / TURN_SCALE**2
+        factors = force * feet.speed / D, force * feet.bend / D, force * feet.distance / D
+        return self._gathered(feet.segment, (a, b), factors, own_turn, len(raw))
 
     def _gathered(
         self,
@@ -198,7 +228,8 @@ class Traced:
         vectors: tuple[Array, Array],
         factors: tuple[Array, Array, Array],
         own_turn: Array,
-    ) -> sparse.csc_array:
+        size: int,
+    ) -> sparse.csr_array:
         """Return the points' second derivatives added up: points of one segment and frame share a block."""
         a, b = vectors
         crossed, along, across = factors
@@ -212,51 +243,37 @@ class Traced:
             blocks[g] -= (b[mine] * across[mine, None]).T @ b[mine]
             if groups[1, g] >= 0:
                 blocks[g, 8, 8] += own_turn[mine].sum()
-        coordinates = self._unknowns.M.shape[0]
-        rest = self._first_extra - self._unknowns.size + 3 * self.frames
-        frame_columns = coordinates + self._first_extra - self._unknowns.size + 3 * np.maximum(groups[1], 0)
-        columns = np.concatenate(
-            [8 * groups[0][:, None] + np.arange(8), frame_columns[:, None] + np.arange(3)], axis=1
-        )
-        size = coordinates + rest
+        edge = 8 * groups[0][:, None] + np.arange(8)
         if not self.frames:
-            columns, blocks = columns[:, :8], blocks[:, :8, :8]
-        i = np.repeat(columns, columns.shape[1], axis=1).reshape(-1)
-        j = np.tile(columns, (1, columns.shape[1])).reshape(-1)
-        matrix = sparse.csr_array((blocks.reshape(-1), (i, j)), shape=(size, size))
-        to_x = (
-            sparse.block_diag([self._unknowns.M, sparse.eye_array(rest)], format="csr")
-            if rest
-            else self._unknowns.M
-        )
-        return sparse.csc_array(to_x.T @ matrix @ to_x)
+            return added_blocks([(edge, blocks[:, :8, :8])], size)
+        frame = self._first_frame + 3 * np.maximum(groups[1], 0)[:, None] + np.arange(3)
+        return added_blocks([(np.concatenate([edge, frame], axis=1), blocks)], size)
 
-    def _beyond(self, ctrl: Array, segment: NDArray[np.int64], t: Array, along: Array) -> Array:
+    def _beyond(self, own: Array, segment: NDArray[np.int64], t: Array, along: Array) -> Array:
         """Return how far each point lies past its edge's end, in handle lengths; 0 beside the edge.
 
         There the foot stands on the end tangent, so that turning the handle moves it.
         """
         low, high = self._run[self._entry, 0], self._run[self._entry].sum(axis=1) - 1
-        own = ctrl[segment]
         handle = np.where((t > 0.5)[:, None], own[:, 3] - own[:, 2], own[:, 1] - own[:, 0])
         before, after = (segment == low) & (t <= 0.0), (segment == high) & (t >= 1.0)
         past = np.where(before, np.minimum(along, 0.0), np.where(after, np.maximum(along, 0.0), 0.0))
         return past / np.maximum(np.hypot(handle[:, 0], handle[:, 1]), 1e-6)
 
-    def misfits(self, x: Array, z: Array) -> list[tuple[TracedPoints, float]]:
+    def misfits(self, raw: Array) -> list[tuple[TracedPoints, float]]:
         """Return each entry with the root mean square of its points' distances, mm."""
         if not self.count:
             return []
-        distance, _ = self.evaluate(x, z)
+        distance = self.feet(raw).distance
         return [
             (entry, float(np.sqrt(np.mean(distance[self._entry == e] ** 2))))
             for e, entry in enumerate(self.entries)
         ]
 
-    def _place(self, x: Array) -> tuple[Array, Array]:
+    def _place(self, raw: Array) -> tuple[Array, Array]:
         placed, by_turn = self._points.copy(), np.zeros_like(self._points)
         for f in range(self.frames):
-            turn, *centre = x[self._first_extra + 3 * f : self._first_extra + 3 * f + 3]
+            turn, *centre = raw[self._first_frame + 3 * f : self._first_frame + 3 * f + 3]
             mine = self._frame == f
             c, s = np.cos(turn / TURN_SCALE), np.sin(turn / TURN_SCALE)
             turned = self._points[mine] @ np.array([[c, s], [-s, c]])
@@ -264,7 +281,7 @@ class Traced:
             by_turn[mine] = turned @ np.array([[0.0, 1.0], [-1.0, 0.0]]) / TURN_SCALE
         return placed, by_turn
 
-    def _feet(self, ctrl: Array, placed: Array) -> tuple[NDArray[np.int64], Array]:
+    def _nearest(self, ctrl: Array, placed: Array) -> tuple[NDArray[np.int64], Array]:
         segment: NDArray[np.int64] = np.zeros(self.count, dtype=np.int64)
         t: Array = np.zeros(self.count)
         grid = np.linspace(0.0, 1.0, SAMPLES + 1)
