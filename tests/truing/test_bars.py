@@ -1,60 +1,32 @@
 """The bars of truing: measures met, sewn edges equal, corners square, joins smooth, outlines simple."""
 
-import re
-from pathlib import Path as File
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import likesewn
-from likesewn.garment import Figure, Pattern, Record, TracedPoints, load_kind, read_kind
-from likesewn.geometry import Path, closest, point_at, self_crossings
-from likesewn.truing import Untrued, move_edges, true
+import tops
+from likesewn.garment import Figure, Pattern, Record, TracedPoints
+from likesewn.geometry import closest, point_at
+from likesewn.truing import Untrued, move_edges
 from likesewn.truing.problem import Problem
 from likesewn.units import parse_length
+from tops import TOP, assert_met, assert_sewn, record, trued
 
-TOP = load_kind("set-in-sleeve-top")
 WIDTHS = (190, 210, 250, 300, 340, 380, 420, 460, 500, 520, 540, 580, 620, 660, 700, 740, 780, 820, 860, 900)
 
 
-def record(**tape: float | Figure) -> Record:
-    figures = {k: v if isinstance(v, Figure) else Figure(float(v)) for k, v in tape.items()}
-    return Record("Test top", TOP.name, tape=figures)
-
-
-def trued(given_: Record, kind=TOP) -> Pattern:
-    pattern = true(given_, kind)
-    assert not isinstance(pattern, Untrued), pattern
-    return pattern
-
-
-def assert_bars(pattern: Pattern, within: float = 0.1) -> None:
-    for measure in pattern.measures:
-        if measure.asked_mm is not None:
-            assert measure.value_mm == pytest.approx(measure.asked_mm, abs=within), measure.key
-    for seam in pattern.seams:
-        assert abs(seam.difference_mm) <= 0.01, seam
-    for angle in (*pattern.square_corners, *pattern.smooth_joins):
-        assert abs(angle.degrees - angle.wanted) <= 0.05, angle
-    for piece in pattern.pieces:
-        outline = Path.join([edge.path for edge in piece.edges])
-        assert not self_crossings(outline, closed=True), piece.name
+def assert_bars(pattern: Pattern) -> None:
+    assert_met(pattern)
+    assert_sewn(pattern)
     assert not pattern.findings
 
 
 def basis(chest: float, turn: int) -> dict[str, float]:
     """Return figures that place every corner, of a garment cropped or long, short-sleeved or long."""
-    return {
-        "chest_width": chest,
+    return tops.basis(chest) | {
         "body_length": chest * (0.95, 1.3, 1.6, 2.6)[turn % 4],
         "sleeve_length": chest * (1.1, 0.3, 0.6, 0.15)[turn % 4],
-        "shoulder_width": 0.7 * chest + 45,
-        "neck_width": 0.3 * chest + 20,
-        "front_neck_drop": 0.12 * chest + 30,
-        "back_neck_drop": 0.03 * chest + 5,
-        "armhole_drop": 0.34 * chest + 62,
         "hem_width": chest * (1.0, 1.2, 0.9, 1.5)[turn % 4],
     }
 
@@ -271,101 +243,3 @@ def test_moved_edges_lie_parallel_and_still_sew(move):
         shift = new.corners["hem_centre"] - old.corners["hem_centre"]
         drop = (new.corners["neck_centre"] - old.corners["neck_centre"] - shift)[1]
         assert drop == pytest.approx(move, abs=0.5)
-
-
-GORE = """
-format = 1
-name = "gored-skirt"
-title = "Gored skirt"
-summary = "Six gores alike."
-length_rule = ["length"]
-[pieces.gore]
-title = "Gore"
-copies = 6
-on_fold = false
-square = ["waist_left", "waist_right"]
-level = ["waist_left", "waist_right"]
-grain = ["waist_left"]
-[pieces.gore.corners]
-waist_left = [0, 0]
-waist_right = [120, 0]
-hem_right = [220, 600]
-hem_left = [-100, 600]
-[[pieces.gore.edges]]
-name = "waist"
-start = "waist_left"
-end = "waist_right"
-spans = 1
-shape = [[0.3333, 0], [0.6667, 0]]
-[[pieces.gore.edges]]
-name = "right"
-start = "waist_right"
-end = "hem_right"
-spans = 1
-shape = [[0.3333, 0], [0.6667, 0]]
-[[pieces.gore.edges]]
-name = "hem"
-start = "hem_right"
-end = "hem_left"
-spans = 1
-shape = [[0.3333, 0], [0.6667, 0]]
-[[pieces.gore.edges]]
-name = "left"
-start = "hem_left"
-end = "waist_left"
-spans = 1
-shape = [[0.3333, 0], [0.6667, 0]]
-[[seams]]
-name = "gore"
-left = "gore.right"
-right = "gore.left"
-reverse = true
-smooth = [["waist", "waist", "start"], ["hem", "hem", "end"]]
-[measures.length]
-title = "Length"
-how = "Along a seam."
-op = "along"
-pieces = ["gore"]
-edges = ["right"]
-needed = true
-[measures.waist]
-title = "Waist of one gore"
-how = "Along the waist."
-op = "along"
-pieces = ["gore"]
-edges = ["waist"]
-needed = true
-[measures.hem]
-title = "Hem of one gore"
-how = "Straight across."
-op = "straight"
-pieces = ["gore"]
-corners = ["hem_left", "hem_right"]
-stand_in = [{ terms = { waist = 2.0 } }]
-"""
-
-
-def test_a_second_kind_needs_no_code():
-    kind = read_kind(GORE)
-    tape = {"length": Figure(640.0), "waist": Figure(118.0), "hem": Figure(300.0)}
-    pattern = trued(Record("Skirt", kind.name, tape=tape), kind)
-    assert_bars(pattern)
-    assert pattern.seams[0].left_mm == pytest.approx(640.0, abs=0.1)
-
-
-def test_no_code_knows_a_kind_by_name():
-    names = {
-        TOP.name,
-        *(p.name for p in TOP.pieces),
-        "armhole",
-        "neckline",
-        "shoulder",
-        "cuff",
-        *TOP.measures,
-    }
-    words = re.compile(r"[\"'](" + "|".join(map(re.escape, names)) + r")[\"']")
-    root = File(likesewn.__file__).parent
-    for file in root.rglob("*.py"):
-        code = re.sub(r'""".*?"""', "", file.read_text(encoding="utf-8"), flags=re.DOTALL)
-        found = [m for m in words.findall(code) if m not in {"side", "back", "front"}]
-        assert not found, f"{file.name}: {found}"

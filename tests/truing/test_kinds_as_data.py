@@ -238,6 +238,7 @@ def test_gores_sewn_each_to_the_next():
     pattern = trued(Record("Skirt", kind.name, tape=tape(length=640, waist=118, hem=300)), kind)
     assert_sewn(pattern)
     assert_met(pattern)
+    assert not pattern.findings
     gore = pattern.piece("gore")
     assert not gore.on_fold
     assert gore.corners["waist_left"] == pytest.approx([0.0, 0.0], abs=1e-9)

@@ -11,10 +11,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from likesewn.geometry import Path
+from likesewn.geometry import Path, point_at, tangent_at
 from likesewn.publish import lettering
 from likesewn.publish.drawing import Item, Label, moved
-from likesewn.publish.piece_lines import along, sampled
+from likesewn.publish.piece_lines import sampled
 
 __all__ = ["Room"]
 
@@ -116,7 +116,7 @@ class Room:
         """Return ``text`` written along the inner side of an edge, or None where it does not fit."""
         shapely.prepare(self._free)
         for share in (0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74, 0.18, 0.82):
-            at, way = along(path, share)
+            at, way = point_at(path, share * path.length), tangent_at(path, share * path.length)
             inward = np.array([-way[1], way[0]])
             angle = float(np.degrees(np.arctan2(way[1], way[0])))
             # read left to right, or from the bottom up

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 
 from likesewn.garment import Edge, Kind, Pattern, PatternPiece
 from likesewn.garment.kind import Measure
-from likesewn.geometry import Path
+from likesewn.geometry import Path, point_at
 from likesewn.publish.drawing import Area, Bounds, Drawing, Item, Label, Role, Stroke, item_bounds
-from likesewn.publish.piece_lines import along, sampled
+from likesewn.publish.piece_lines import sampled
 from likesewn.publish.svg import svg
 
 __all__ = ["measure_drawings"]
@@ -191,7 +191,8 @@ def _finished(items: list[Item], title: str, summary: str, detail: float = 1.0) 
 
 def _badge(number: int, span: _Span, taken: list[Array], size: float) -> list[Item]:
     """A measure's number on its line, where no other number stands."""
-    spots = [along(span.runs[0], share)[0] for share in (0.5, 0.7, 0.3, 0.85, 0.15, 0.6, 0.4, 0.95)]
+    shares = np.array([0.5, 0.7, 0.3, 0.85, 0.15, 0.6, 0.4, 0.95])
+    spots = point_at(span.runs[0], shares * span.runs[0].length)
     free = (s for s in spots if all(np.hypot(*(s - t)) > 1.7 * size for t in taken))
     at = next(free, spots[0])
     taken.append(at)

@@ -9,7 +9,6 @@ from likesewn.publish.drawing import Item, Label, Role, Stroke
 
 __all__ = [
     "SCALE_BAR_MM",
-    "along",
     "fold_bracket",
     "lines",
     "sampled",
@@ -37,17 +36,6 @@ def sampled(path: Path, per_segment: int = 24) -> Array:
     for control, straight in zip(path.segments, path.straight, strict=True):
         runs.append(control[3:] if straight else bezier.position(control, t))
     return np.concatenate(runs)
-
-
-def along(path: Path, share: float) -> tuple[Array, Array]:
-    """Return the point at ``share`` of a path's length and the unit tangent there, for layout."""
-    points = sampled(path)
-    steps = np.diff(points, axis=0)
-    lengths = np.hypot(steps[:, 0], steps[:, 1])
-    reach = np.concatenate([[0.0], np.cumsum(lengths)])
-    i = int(np.clip(np.searchsorted(reach, share * reach[-1]) - 1, 0, len(steps) - 1))
-    length = lengths[i] or 1.0
-    return points[i] + steps[i] * ((share * reach[-1] - reach[i]) / length), steps[i] / length
 
 
 def seam_outline(piece: CutPiece) -> Array:
