@@ -169,3 +169,18 @@ def test_help_loads_no_heavy_package():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_what_stops_the_work_has_the_shape_of_every_finding(filled, tmp_path):
+    text = filled.read_text(encoding="utf-8")
+    figures = "neck_width = 50\nshoulder_width = 30\n"
+    bad = tmp_path / "bad.toml"
+    bad.write_text(text.replace("body_length = 66", f"{figures}body_length = 66"), encoding="utf-8")
+    done = call("make", str(bad), "--out", str(tmp_path / "out"), "--json")
+    assert done.returncode == 1
+    data = json.loads(done.stdout)
+    assert data["wrote"] == []
+    assert any(finding["weight"] == "stop" for finding in data["findings"])
+    for finding in data["findings"]:
+        assert set(finding) == {"code", "weight", "where", "message", "amount", "limit", "unit", "todo"}
+    assert not (tmp_path / "out").exists()

@@ -9,7 +9,7 @@ import json
 import os
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
@@ -210,17 +210,29 @@ def _say(finding: "Finding") -> None:
         typer.echo(f"      {finding.todo}")
 
 
+def _stop(findings: "Sequence[Finding]", *, as_json: bool) -> NoReturn:
+    """Say why the work stops, and end with the exit code for it."""
+    from likesewn.job import finding_data  # noqa: PLC0415
+
+    if as_json:
+        data = {"findings": [finding_data(finding) for finding in findings], "wrote": []}
+        typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
+    else:
+        for finding in findings:
+            _say(finding)
+        typer.echo("The work stops here; nothing was written.")
+    raise typer.Exit(1)
+
+
 def _run(record: "Record", kind: "Kind", *, as_json: bool) -> "Job":
     from likesewn import job as jobs  # noqa: PLC0415
+    from likesewn.garment import Finding, Weight  # noqa: PLC0415
     from likesewn.truing import Untrued  # noqa: PLC0415
 
     result = jobs.run(record, kind, today=date.today(), clock=time.perf_counter)  # noqa: DTZ011 - a local date
     if isinstance(result, Untrued):
-        finding = {"code": "untrued", "weight": "stop", "message": result.reason, "where": result.conditions}
-        typer.echo(
-            json.dumps({"findings": [finding]}, ensure_ascii=False) if as_json else f"STOP  {result.reason}"
-        )
-        raise typer.Exit(1)
+        why = Finding("untrued", Weight.STOP, ", ".join(result.conditions), result.reason)
+        _stop([why], as_json=as_json)
     return result
 
 
@@ -232,15 +244,8 @@ def _make(
     with _busy("Truing, cutting, laying and drawing"):
         result = _run(record, kind, as_json=as_json)
         if result.stopped:
-            if as_json:
-                data = {"findings": [jobs.finding_data(f) for f in result.findings], "wrote": []}
-                typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
-            else:
-                for finding in result.findings:
-                    _say(finding)
-                typer.echo("Nothing was written.")
-            raise typer.Exit(1)
-        made = jobs.files(result, paper=paper, today=date.today(), clock=time.perf_counter)  # noqa: DTZ011
+            _stop(result.findings, as_json=as_json)
+        made = jobs.files(result, paper=paper, clock=time.perf_counter)
         write_all(out, made)
     return result, [out / name for name in made]
 

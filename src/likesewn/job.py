@@ -30,6 +30,7 @@ class Job:
     Attributes:
         record: The record.
         kind: Its kind.
+        today: The date printed on what was made.
         pattern: The trued pattern.
         cut_list: What to cut.
         plans: How it lies on the cloth.
@@ -40,6 +41,7 @@ class Job:
 
     record: Record
     kind: Kind
+    today: date
     pattern: Pattern
     cut_list: CutList
     plans: tuple[Plan, ...]
@@ -71,7 +73,7 @@ def run(record: Record, kind: Kind, *, today: date, clock: Clock) -> Job | Untru
     Args:
         record: What was observed and chosen.
         kind: The garment's kind.
-        today: The date printed on the pieces.
+        today: The date to print on the pieces and pages.
         clock: Seconds from any fixed moment, for the times of the stages.
 
     Returns:
@@ -96,16 +98,15 @@ def run(record: Record, kind: Kind, *, today: date, clock: Clock) -> Job | Untru
     said = [*pattern.findings, *cut_list.findings, *(f for plan in plans for f in plan.findings), *proofs]
     rank = {Weight.STOP: 0, Weight.LOOK: 1, Weight.NOTE: 2}
     findings = tuple(sorted(dict.fromkeys(said), key=lambda finding: rank[finding.weight]))
-    return Job(record, kind, pattern, cut_list, plans, sewing, findings, timer.elapsed)
+    return Job(record, kind, today, pattern, cut_list, plans, sewing, findings, timer.elapsed)
 
 
-def files(job: Job, *, paper: str, today: date, clock: Clock) -> dict[str, bytes]:
+def files(job: Job, *, paper: str, clock: Clock) -> dict[str, bytes]:
     """Return every file of the job by name.
 
     Args:
         job: What the stages made.
         paper: Paper to print on, such as ``a4`` or ``letter``.
-        today: The date printed on the pages.
         clock: As for ``run``.
 
     Raises:
@@ -115,7 +116,7 @@ def files(job: Job, *, paper: str, today: date, clock: Clock) -> dict[str, bytes
 
     timer = _Timer(clock)
     with timer.stage("print"):
-        drawing = publish.pattern_drawing(job.cut_list, today)
+        drawing = publish.pattern_drawing(job.cut_list, job.today)
         titles = {piece.name: piece.title for piece in job.cut_list.pieces}
         made: dict[str, bytes] = {"pattern.svg": publish.pattern_svg(drawing).encode()}
         made[f"pattern-{paper}.pdf"] = publish.pattern_pdf(drawing, paper)

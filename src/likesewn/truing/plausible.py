@@ -80,12 +80,9 @@ def _levels(
         height = values[level.measure]
         for piece in measure.pieces:
             panel = panels.of(piece)[0]
-            corner = next(
-                path.start if edge.start == level.start else path.end
-                for edge in panel.edges
-                for path in (paths[panel.name, edge.name],)
-                if level.start in {edge.start, edge.end}
-            )
+            beside = next(edge for edge in panel.edges if level.start in {edge.start, edge.end})
+            at = paths[panel.name, beside.name]
+            corner = at.start if beside.start == level.start else at.end
             path = paths[panel.name, measure.edges[0]]
             low, high = sorted((float(path.start[1]), float(path.end[1])))
             if not low <= corner[1] + height <= high:
