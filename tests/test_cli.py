@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from likesewn import cli
+from likesewn.cli import common
 from likesewn.errors import OutputError
 
 FIGURES = {"body_length": "66", "chest_width": "52"}
@@ -133,9 +133,9 @@ def test_a_full_disk_leaves_what_was_there(tmp_path, monkeypatch):
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(cli.os, "fsync", full)
+    monkeypatch.setattr(common.os, "fsync", full)
     with pytest.raises(OutputError, match="No space left"):
-        cli.write_all(tmp_path, {"a.txt": b"new", "b.txt": b"new"})
+        common.write_all(tmp_path, {"a.txt": b"new", "b.txt": b"new"})
     assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == {"a.txt": b"old"}
 
 
@@ -147,7 +147,7 @@ def test_a_folder_that_takes_no_files(tmp_path, monkeypatch):
 
     monkeypatch.setattr(tempfile, "mkdtemp", refused)
     with pytest.raises(OutputError, match="Permission denied"):
-        cli.write_all(tmp_path, {"a.txt": b"new"})
+        common.write_all(tmp_path, {"a.txt": b"new"})
     assert list(tmp_path.iterdir()) == []
 
 

@@ -1,0 +1,5 @@
+"""``python -m likesewn.cli`` is the ``likesewn`` command."""
+
+from likesewn.cli import main
+
+main()
