@@ -11,7 +11,7 @@ from benchmarks.samples import TOP, gored_skirt, traced_top
 from benchmarks.table import Row, best_of
 from likesewn.garment import Kind, Pattern, Record
 from likesewn.truing import true
-from likesewn.truing.pattern import prior_weight, solved
+from likesewn.truing.answer import prior_weight, solved
 from likesewn.truing.problem import Problem
 
 __all__ = ["against_slsqp", "growth"]

@@ -5,23 +5,31 @@ import pytest
 from scipy.linalg import null_space
 
 from likesewn.garment import Figure
-from likesewn.truing.pattern import prior_weight, solved
+from likesewn.truing.answer import prior_weight, solved
 from likesewn.truing.problem import Problem
 from tops import TOP, basis, record, trued
 
 
 def dense_sigmas(of) -> dict[str, float]:
+    """Return each measure's standard error, adding up what every single error of unit size does to it."""
     problem = Problem(TOP, of)
     start = problem.start()
     weight = prior_weight(problem)
-    prior = problem.prior(start, weight)
-    x = solved(problem, prior, start, (weight,)).x
-    here = problem.evaluate(x, 1.0)
-    J, P = here.jacobian.toarray(), prior[0].toarray()
+    P, p = problem.prior(start, weight)
+    x = solved(problem, (P, p), start, (weight,)).x
+    here = problem.evaluate(x, weight)
+    J, P = here.jacobian.toarray(), P.toarray()
     free = null_space(here.condition_jacobian.toarray(), rcond=1e-9)
-    inside = np.linalg.inv(free.T @ (J.T @ J + P.T @ P) @ free)
-    D = problem.measure(x)[1].toarray() @ free
-    return dict(zip(problem.derived_keys, np.sqrt(np.diag(D @ inside @ D.T)), strict=True))
+    to_x = free @ np.linalg.inv(free.T @ (J.T @ J + weight * P.T @ P) @ free) @ free.T
+    D = problem.measure(x)[1].toarray()
+    variance = np.zeros(len(D))
+    stands_in = range(len(problem.observed), len(problem.observed) + len(problem.assumed))
+    for i, row in enumerate(J):
+        error = weight**0.5 if i in stands_in else 1.0
+        variance += (D @ to_x @ row * error) ** 2
+    for row in P:
+        variance += (D @ to_x @ (weight * row)) ** 2
+    return dict(zip(problem.derived_keys, np.sqrt(variance), strict=True))
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,15 @@ from likesewn.garment.finding import Finding
 from likesewn.garment.kind import Kind
 from likesewn.geometry import Path
 
-__all__ = ["Angle", "Assumption", "Edge", "MeasureValue", "Pattern", "PatternPiece", "SeamLengths"]
+__all__ = [
+    "Angle",
+    "Assumption",
+    "Edge",
+    "MeasureValue",
+    "Pattern",
+    "PatternPiece",
+    "SeamLengths",
+]
 
 
 @dataclass(frozen=True, slots=True)

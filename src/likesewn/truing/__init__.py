@@ -9,7 +9,8 @@ cannot all be right, ``pieces`` makes the pattern, ``pattern`` holds it all toge
 edges of a pattern by the same solve.
 """
 
+from likesewn.truing.answer import Untrued
 from likesewn.truing.moving import move_edges
-from likesewn.truing.pattern import Untrued, true
+from likesewn.truing.pattern import true
 
 __all__ = ["Untrued", "move_edges", "true"]

@@ -4,30 +4,47 @@ They share nothing with the solve but the paths that came out of it: lengths are
 ``geometry.bezier.LENGTH_RTOL`` and angles are read from the end tangents.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from likesewn.garment import Angle, Kind, SeamLengths
+from likesewn.garment import Angle, SeamLengths
 from likesewn.geometry import Path
 from likesewn.truing.panels import Panel, Panels
 
 Array = NDArray[np.float64]
 Paths = Mapping[tuple[str, str], Path]
 
-__all__ = ["join_angles", "seam_lengths", "square_angles"]
+__all__ = ["Checks", "walk"]
 
 
-def seam_lengths(panels: Panels, paths: Paths, ease: Mapping[str, float]) -> tuple[SeamLengths, ...]:
-    """Return both lengths of every sewn pair.
+@dataclass(frozen=True, slots=True)
+class Checks:
+    """What was found on walking every seam, square corner and smooth join of a garment."""
+
+    seams: tuple[SeamLengths, ...]
+    square_corners: tuple[Angle, ...]
+    smooth_joins: tuple[Angle, ...]
+
+
+def walk(panels: Panels, paths: Paths, ease: Mapping[str, float]) -> Checks:
+    """Walk every seam, square corner and smooth join.
 
     Args:
         panels: The panels solved for.
         paths: Their edges by (panel, edge).
         ease: Ease by seam name, mm, where it differs from the kind's.
     """
-    found: list[SeamLengths] = []
+    return Checks(
+        tuple(_seam_lengths(panels, paths, ease)),
+        tuple(_square_angles(panels, paths)),
+        tuple(_join_angles(panels, paths)),
+    )
+
+
+def _seam_lengths(panels: Panels, paths: Paths, ease: Mapping[str, float]) -> Iterator[SeamLengths]:
     for seam in panels.kind.seams:
         sides: list[tuple[str, float]] = []
         for end, side in ((seam.left, seam.left_side), (seam.right, seam.right_side)):
@@ -38,25 +55,18 @@ def seam_lengths(panels: Panels, paths: Paths, ease: Mapping[str, float]) -> tup
             sides.append((f"{piece}.{name}", length))
         (left, left_mm), (right, right_mm) = sides
         wanted = ease.get(seam.name, seam.ease) if left != right else 0.0
-        found.append(
-            SeamLengths(seam.name, left, right, left_mm, right_mm, wanted, right_mm - left_mm - wanted)
-        )
-    return tuple(found)
+        yield SeamLengths(seam.name, left, right, left_mm, right_mm, wanted, right_mm - left_mm - wanted)
 
 
-def square_angles(panels: Panels, paths: Paths) -> tuple[Angle, ...]:
-    """Return the angle at every corner that must be square."""
-    return tuple(
-        Angle(f"{panel.name} {corner}", interior_angle(panel, paths, corner), 90.0)
-        for panel in panels.panels
-        for corner in panel.piece.square
-    )
+def _square_angles(panels: Panels, paths: Paths) -> Iterator[Angle]:
+    for panel in panels.panels:
+        for corner in panel.piece.square:
+            yield Angle(f"{panel.name} {corner}", interior_angle(panel, paths, corner), 90.0)
 
 
-def join_angles(panels: Panels, paths: Paths, kind: Kind) -> tuple[Angle, ...]:
-    """Return the angle at which every join across a seam runs on: both interior angles added."""
-    found: list[Angle] = []
-    for seam in kind.seams:
+def _join_angles(panels: Panels, paths: Paths) -> Iterator[Angle]:
+    """Yield the angle at which every join across a seam runs on: both interior angles added."""
+    for seam in panels.kind.seams:
         left_piece, left_edge = seam.left.split(".")
         right_piece, right_edge = seam.right.split(".")
         left = panels.of(left_piece, seam.left_side)[0]
@@ -64,8 +74,7 @@ def join_angles(panels: Panels, paths: Paths, kind: Kind) -> tuple[Angle, ...]:
         for name, _, at in seam.smooth:
             total = interior_angle(left, paths, _corner(left, left_edge, at))
             total += interior_angle(right, paths, _corner(right, right_edge, seam.right_end(at)))
-            found.append(Angle(f"{name} over the {seam.name} seam", total, 180.0))
-    return tuple(found)
+            yield Angle(f"{name} over the {seam.name} seam", total, 180.0)
 
 
 def _corner(panel: Panel, name: str, at: str) -> str:

@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from likesewn.garment import Edge, Pattern, Record, TracedPoints
 from likesewn.geometry import Path, offset, point_at
-from likesewn.truing.checks import join_angles, seam_lengths, square_angles
+from likesewn.truing.answer import WEAK, Untrued, solved
+from likesewn.truing.checks import walk
 from likesewn.truing.panels import Panel, Panels
-from likesewn.truing.pattern import WEAK, Untrued, solved
 from likesewn.truing.pieces import panel_paths, pattern_pieces
 from likesewn.truing.problem import Problem
 from likesewn.truing.splines import bezier_matrix
@@ -72,12 +72,13 @@ def move_edges(pattern: Pattern, moves: Mapping[str, float]) -> Pattern | Untrue
         named = tuple(moves)
         return Untrued(f"these edges cannot be moved so far: {', '.join(named)}", named)
     paths = panel_paths(problem.unknowns, problem.coordinates(solution.x))
+    checks = walk(panels, paths, ease)
     return replace(
         pattern,
         pieces=pattern_pieces(panels, paths),
-        seams=seam_lengths(panels, paths, ease),
-        square_corners=square_angles(panels, paths),
-        smooth_joins=join_angles(panels, paths, pattern.kind),
+        seams=checks.seams,
+        square_corners=checks.square_corners,
+        smooth_joins=checks.smooth_joins,
     )
 
 

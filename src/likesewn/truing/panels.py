@@ -4,7 +4,9 @@ A panel is a piece as it stands on its fold, or one half of a piece that opens o
 half is, so that both halves are solved alike), or a whole piece without a fold.
 """
 
+import math
 from dataclasses import dataclass
+from itertools import combinations
 
 from likesewn.garment import Kind, Record
 from likesewn.garment.kind import Alike, EdgeKind, PieceKind
@@ -19,6 +21,10 @@ POINTS_ENOUGH = 8
 
 MOST_SPANS = 8
 """Enough for any garment edge at sewing accuracy; more only follows noise."""
+
+APART = 2.0
+"""Standard deviations by which the same measure of two pieces must differ to tell them apart: less is what a
+tape would give on two pieces cut alike."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +49,16 @@ class Panel:
     def edge_name(self, edge: EdgeKind) -> str:
         """Return the edge's name as printed: with its side where an opened piece has two of them."""
         return self.piece.half_name(edge, self.side)
+
+    @property
+    def hand(self) -> float:
+        """Which way its x counts in the piece's frame: -1 for the second half of an opened piece, else 1."""
+        opening = self.piece.opening
+        return -1.0 if opening and self.side == opening.sides[1] else 1.0
+
+    def corner_name(self, corner: str) -> str:
+        """Return the corner's name as printed: with its side where an opened piece has two of them."""
+        return f"{corner}_{self.side}" if self.side and corner not in self.piece.fold_corners else corner
 
     @property
     def edges(self) -> tuple[EdgeKind, ...]:
@@ -77,9 +93,10 @@ def _told_apart(group: Alike, record: Record, kind: Kind) -> bool:
     """Return whether the record tells the group's two pieces apart along their common edges.
 
     It does when it gives a measure for one of them by name, gives the same measure of each with
-    different figures, traces both, or traces one half of a piece that opens out for their sake.
+    figures that differ by more than a tape's error, traces both, or traces one half of a piece that opens
+    out for their sake.
     """
-    figures: dict[object, set[float]] = {}
+    figures: dict[object, list[tuple[float, float]]] = {}
     keys = kind.tape_keys()
     for key, figure in record.tape.items():
         measure = keys.get(key)
@@ -89,9 +106,10 @@ def _told_apart(group: Alike, record: Record, kind: Kind) -> bool:
             return True
         if len(measure.pieces) == 1 and set(measure.edges) & set(group.edges):
             same = (measure.op, measure.corners, measure.edges, measure.level)
-            figures.setdefault(same, set()).add(figure.mm)
-    if any(len(values) > 1 for values in figures.values()):
-        return True
+            figures.setdefault(same, []).append((figure.mm, figure.sigma_mm or measure.sigma))
+    for pairs in figures.values():
+        if any(abs(a - b) > APART * math.hypot(s, t) for (a, s), (b, t) in combinations(pairs, 2)):
+            return True
     traced = {(p.piece, p.edge) for p in record.points}
     if any(all((piece, edge) in traced for piece in group.pieces) for edge in group.edges):
         return True

@@ -70,13 +70,9 @@ def _opened(halves: tuple[Panel, ...], paths: Mapping[tuple[str, str], Path]) ->
 
 
 def _half_edge(panel: Panel, edge: EdgeKind, path: Path, start: str, end: str) -> Edge:
-
-    def corner(name: str) -> str:
-        return name if name in panel.piece.fold_corners else f"{name}_{panel.side}"
-
     name = panel.edge_name(edge)
     side = panel.side if name != edge.name else ""
-    return Edge(name, edge.name, side, corner(start), corner(end), path)
+    return Edge(name, edge.name, side, panel.corner_name(start), panel.corner_name(end), path)
 
 
 def _merged(edges: list[Edge], piece: PieceKind) -> list[Edge]:

@@ -1,6 +1,6 @@
 """The whole problem: what was observed, what stands in, what sewing demands, what shapes are usual."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -46,6 +46,10 @@ class Observation:
 class Problem:
     """Everything that the solve needs to know of one garment.
 
+    With ``every_measure`` the measures at a height that nobody recorded are told too, at the height's
+    stand-in. Without ``demands`` nothing is asked of seams, corners and joins: what is left is the record
+    alone.
+
     Attributes:
         kind: The kind.
         record: The record.
@@ -62,14 +66,23 @@ class Problem:
             the unknown ones, shape (raw, size).
     """
 
-    def __init__(self, kind: Kind, record: Record, of: Panels | None = None) -> None:
+    def __init__(
+        self,
+        kind: Kind,
+        record: Record,
+        of: Panels | None = None,
+        *,
+        every_measure: bool = False,
+        demands: bool = True,
+    ) -> None:
         self.kind = kind
         self.record = record
+        self._every_measure = every_measure
         self.panels = of or panels(kind, record)
-        self.unknowns = Unknowns(self.panels)
+        self.unknowns = Unknowns(self.panels, squared=demands)
         self.quantities = Quantities(self.unknowns)
         self.writer = Writer(self.panels, self.unknowns, self.quantities)
-        self._write()
+        self._write(demands=demands)
         self.quantities.freeze()
         coordinates, extras = 8 * self.unknowns.segments, self.quantities.extras
         self.traced = Traced(self.unknowns, record.points, coordinates + extras)
@@ -79,7 +92,7 @@ class Problem:
         self._raw_constant = np.concatenate([self.unknowns.k, np.zeros(others)])
         self._stack()
 
-    def _write(self) -> None:
+    def _write(self, *, demands: bool) -> None:
         tape = self.record.tape
         given = {key: figure.mm for key, figure in tape.items()}
         for measure in self.kind.measures.values():
@@ -95,7 +108,7 @@ class Problem:
         for measure in self.kind.measures.values():
             if measure.op != "level" or self._level_used(measure.key):
                 self._write_measure(measure.key)
-        self.conditions: list[Condition] = self.writer.conditions(self.record)
+        self.conditions: list[Condition] = self.writer.conditions(self.record) if demands else []
 
     def _write_measure(self, key: str) -> None:
         measure = self.kind.measures[key]
@@ -123,6 +136,8 @@ class Problem:
         """Return whether a level matters: it was recorded, or a recorded measure is taken at it."""
         if key in self.record.tape:
             return True
+        if self._every_measure:
+            return key in self.known
         return any(
             variant in self.record.tape
             for m in self.kind.measures.values()
@@ -195,6 +210,11 @@ class Problem:
         """Return all derived measures, mm, in the order of ``derived_keys``, and their Jacobian."""
         values, by_raw = self.quantities.evaluate(self.raw(x))
         return self._derived @ values, self._derived @ by_raw @ self.to_raw
+
+    def rows(self, terms: Sequence[Terms], x: Array) -> sparse.csr_array:
+        """Return the derivatives of combinations of quantities by the unknowns, shape (rows, size)."""
+        _, by_raw = self.quantities.evaluate(self.raw(x))
+        return self.quantities.rows(terms) @ by_raw @ self.to_raw
 
     def start(self) -> Array:
         """Return the template, laid out to the figures by a linear solve without conditions."""

@@ -46,6 +46,8 @@ class EdgeRun:
 class Unknowns:
     """The unknown coordinates and the affine map ``z = M @ x + k``.
 
+    With ``squared`` curves that must meet the fold at a right angle do so by construction.
+
     Attributes:
         panels: The panels.
         runs: Edges by (panel name, edge name).
@@ -57,8 +59,9 @@ class Unknowns:
             arrays of shape (points, 2).
     """
 
-    def __init__(self, panels: Panels) -> None:
+    def __init__(self, panels: Panels, *, squared: bool = True) -> None:
         self.panels = panels
+        self._squared = squared
         self.runs: dict[tuple[str, str], EdgeRun] = {}
         self.control: dict[tuple[str, str], tuple[NDArray[np.int64], Array]] = {}
         self._fixed: dict[Key, float] = {}
@@ -101,7 +104,8 @@ class Unknowns:
                     self._fixed[panel.name, corner.name, 0] = 0.0
                 if corner.name in piece.level:
                     self._fixed[panel.name, corner.name, 1] = 0.0
-            self._square_to_fold(panel)
+            if self._squared:
+                self._square_to_fold(panel)
             if panel.side and piece.opening and panel.side == piece.opening.sides[1]:
                 other = piece.opening.sides[0]
                 for corner in on_axis:
