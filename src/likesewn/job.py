@@ -16,7 +16,7 @@ from likesewn.garment import Cloth, Edge, Finding, Kind, Pattern, Record, Weight
 from likesewn.geometry import Path, area
 from likesewn.lay import Plan, buy_text, lay, length_rule, verify
 from likesewn.sewing import SewingPlan, plan_sewing
-from likesewn.truing import Untrued, true
+from likesewn.truing import Explained, Untrued, explain
 
 __all__ = ["Job", "files", "finding_data", "run", "summary"]
 
@@ -31,7 +31,7 @@ class Job:
         record: The record.
         kind: Its kind.
         today: The date printed on what was made.
-        pattern: The trued pattern.
+        explained: The trued pattern, with how sure it is, what truing moved and what to measure next.
         cut_list: What to cut.
         plans: How it lies on the cloth.
         sewing: How it is sewn.
@@ -42,12 +42,17 @@ class Job:
     record: Record
     kind: Kind
     today: date
-    pattern: Pattern
+    explained: Explained
     cut_list: CutList
     plans: tuple[Plan, ...]
     sewing: SewingPlan
     findings: tuple[Finding, ...]
     elapsed: Mapping[str, float]
+
+    @property
+    def pattern(self) -> Pattern:
+        """The trued pattern."""
+        return self.explained.pattern
 
     @property
     def stopped(self) -> bool:
@@ -81,9 +86,10 @@ def run(record: Record, kind: Kind, *, today: date, clock: Clock) -> Job | Untru
     """
     timer = _Timer(clock)
     with timer.stage("true"):
-        pattern = true(record, kind)
-    if isinstance(pattern, Untrued):
-        return pattern
+        explained = explain(record, kind)
+    if isinstance(explained, Untrued):
+        return explained
+    pattern = explained.pattern
     with timer.stage("cut"):
         cut_list = cut(pattern, record, today=today)
     with timer.stage("lay"):
@@ -98,7 +104,7 @@ def run(record: Record, kind: Kind, *, today: date, clock: Clock) -> Job | Untru
     said = [*pattern.findings, *cut_list.findings, *(f for plan in plans for f in plan.findings), *proofs]
     rank = {Weight.STOP: 0, Weight.LOOK: 1, Weight.NOTE: 2}
     findings = tuple(sorted(dict.fromkeys(said), key=lambda finding: rank[finding.weight]))
-    return Job(record, kind, today, pattern, cut_list, plans, sewing, findings, timer.elapsed)
+    return Job(record, kind, today, explained, cut_list, plans, sewing, findings, timer.elapsed)
 
 
 def files(job: Job, *, paper: str, clock: Clock) -> dict[str, bytes]:
@@ -120,6 +126,7 @@ def files(job: Job, *, paper: str, clock: Clock) -> dict[str, bytes]:
         titles = {piece.name: piece.title for piece in job.cut_list.pieces}
         made: dict[str, bytes] = {"pattern.svg": publish.pattern_svg(drawing).encode()}
         made[f"pattern-{paper}.pdf"] = publish.pattern_pdf(drawing, paper)
+        made["truing.svg"] = publish.truing_svg(job.explained, job.record.name).encode()
         for plan in job.plans:
             name = "lay-plan.svg" if plan is job.plans[0] else f"lay-plan-{plan.cloth_name}.svg"
             made[name] = publish.lay_plan_svg(plan, titles, job.record.unit).encode()
@@ -169,6 +176,7 @@ def summary(job: Job) -> dict[str, Any]:
         ],
         "square_corners": [{"name": a.name, "degrees": a.degrees} for a in pattern.square_corners],
         "smooth_joins": [{"name": a.name, "degrees": a.degrees} for a in pattern.smooth_joins],
+        **_explained_data(job.explained),
         "bands": [
             {
                 "name": b.name,
@@ -209,6 +217,46 @@ def summary(job: Job) -> dict[str, Any]:
             {"key": a.key, "value_mm": a.value_mm, "message": a.message} for a in pattern.assumptions
         ],
         "elapsed_s": {stage: round(seconds, 4) for stage, seconds in job.elapsed.items()},
+    }
+
+
+def _explained_data(explained: Explained) -> dict[str, Any]:
+    before = explained.before
+    return {
+        "edges": [
+            {"name": e.name, "length_mm": e.length_mm, "sigma_mm": e.sigma_mm} for e in explained.edges
+        ],
+        "corners": [
+            {"piece": c.piece, "corner": c.corner, "at_mm": list(c.at), "sigma_mm": list(c.sigma_mm)}
+            for c in explained.corners
+        ],
+        "before_truing": before
+        and {
+            "seams": [
+                {
+                    "name": s.name,
+                    "left_mm": s.left_mm,
+                    "right_mm": s.right_mm,
+                    "difference_mm": s.difference_mm,
+                }
+                for s in before.seams
+            ],
+            "square_corners": [{"name": a.name, "degrees": a.degrees} for a in before.square_corners],
+            "smooth_joins": [{"name": a.name, "degrees": a.degrees} for a in before.smooth_joins],
+        },
+        "moved": [
+            {"piece": m.piece, "edge": m.edge, "mm": m.mm, "near": m.near or None} for m in explained.moves
+        ],
+        "measure_next": [
+            {
+                "key": n.key,
+                "again": n.again,
+                "with": n.level or None,
+                "seam_lines_now_mm": n.before_mm,
+                "seam_lines_then_mm": n.after_mm,
+            }
+            for n in explained.next_measures
+        ],
     }
 
 

@@ -25,7 +25,7 @@ from likesewn.cli.common import (
 from likesewn.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from likesewn.garment import Kind, Pattern, Record
+    from likesewn.garment import Kind, Record
     from likesewn.job import Job
 
 
@@ -127,46 +127,30 @@ def make(
     _report(result, wrote, as_json=as_json)
 
 
-def _table(pattern: "Pattern", unit: str) -> None:
-    from rich.console import Console  # noqa: PLC0415
-    from rich.table import Table  # noqa: PLC0415
-
-    from likesewn.units import format_length, format_with_sigma  # noqa: PLC0415
-
-    console = Console(width=None if sys.stdout.isatty() else 100)
-    table = Table(title="Measures", box=None, pad_edge=False)
-    for heading, justify in (("Measure", "left"), ("Recorded", "right"), ("Pattern", "right")):
-        table.add_column(heading, justify=justify)  # pyright: ignore[reportArgumentType]
-    for m in pattern.measures:
-        asked = "" if m.asked_mm is None else format_length(m.asked_mm, unit)
-        table.add_row(m.title, asked, format_with_sigma(m.value_mm, m.sigma_mm, unit))
-    console.print(table)
-    table = Table(title="Sewn edges", box=None, pad_edge=False)
-    for heading, justify in (
-        ("Seam", "left"),
-        ("One edge", "right"),
-        ("The other", "right"),
-        ("Ease", "right"),
-    ):
-        table.add_column(heading, justify=justify)  # pyright: ignore[reportArgumentType]
-    for s in pattern.seams:
-        lengths = (format_length(mm, unit) for mm in (s.left_mm, s.right_mm, s.ease_mm))
-        table.add_row(s.name, *lengths)
-    console.print(table)
-
-
-@app.command(epilog="Example: likesewn check my-top.toml")
-def check(file: Garment, as_json: Json = False) -> None:
+@app.command(epilog="Example: likesewn check my-top.toml --picture truing.svg")
+def check(
+    file: Garment,
+    picture: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Draw the pieces before and after truing to this SVG file."),
+    ] = None,
+    as_json: Json = False,
+) -> None:
     """Check a garment file: do its figures agree, do its pieces sew together? Exit code 1 if not."""
     from likesewn import job as jobs  # noqa: PLC0415
+    from likesewn.cli.tables import print_walk  # noqa: PLC0415
 
     record, kind = read_file(file)
     with busy("Checking"):
         result = _run(record, kind, as_json=as_json)
+    if picture:
+        from likesewn.publish import truing_svg  # noqa: PLC0415
+
+        write_all(picture.parent, {picture.name: truing_svg(result.explained, record.name).encode()})
     if as_json:
         typer.echo(json.dumps(jobs.summary(result), indent=2, ensure_ascii=False))
     else:
-        _table(result.pattern, record.unit)
+        print_walk(result.explained, record.unit)
         for finding in result.findings:
             say(finding)
         for assumption in result.pattern.assumptions:

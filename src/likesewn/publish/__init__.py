@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from likesewn.publish.pictures import overview_svg, pattern_svg
     from likesewn.publish.pieces import PatternDrawing, pattern_drawing
     from likesewn.publish.sewing_page import sewing_plan_html
+    from likesewn.publish.truing_picture import truing_svg
 
 __all__ = [
     "PatternDrawing",
@@ -28,6 +29,7 @@ __all__ = [
     "pattern_pdf",
     "pattern_svg",
     "sewing_plan_html",
+    "truing_svg",
 ]
 
 _HOMES = {
@@ -39,6 +41,7 @@ _HOMES = {
     "pattern_pdf": "pdf",
     "pattern_svg": "pictures",
     "sewing_plan_html": "sewing_page",
+    "truing_svg": "truing_picture",
 }
 
 

@@ -58,6 +58,8 @@ class Role(StrEnum):
     MARK = "mark"  # arrow heads, scale bars and other marks on a piece
     GUIDE = "guide"  # thin lines of the sheet itself: joins, frames, dimension lines
     SHOWN = "shown"  # the run that a picture is about
+    RECORDED = "recorded"  # a seam line as the record alone has it
+    TRUED = "trued"  # the same line after truing
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,8 @@ LINES: Mapping[Role, LineStyle] = {
     Role.MARK: LineStyle(0.3),
     Role.GUIDE: LineStyle(0.18, (), "#6c7480"),
     Role.SHOWN: LineStyle(0.9, (), "#8a3b2e"),
+    Role.RECORDED: LineStyle(0.35, (1.0, 1.0), "#8a3b2e"),
+    Role.TRUED: LineStyle(0.4),
 }
 
 TONES: Mapping[str, str] = {
@@ -86,6 +90,7 @@ TONES: Mapping[str, str] = {
     "piece": "#f3efe6",
     "second": "#e3e6de",
     "cloth": "#e9e2d3",
+    "unsure": "#d9d3c3",
     "ink": INK,
     "brick": "#8a3b2e",
     "slate": "#6c7480",
