@@ -21,7 +21,16 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
-__all__ = ["CornerSure", "EdgeSure", "Explained", "Move", "Spread", "explain"]
+__all__ = [
+    "CornerSure",
+    "EdgeSure",
+    "Explained",
+    "Move",
+    "Spread",
+    "corner_places",
+    "edge_lengths",
+    "explain",
+]
 
 NEAR = 0.2
 """A place within this share of an edge from one of its ends is said to be near the corner there."""
@@ -125,8 +134,8 @@ def explain(record: Record, kind: Kind) -> Explained | Untrued:
     before = None if isinstance(loose, Untrued) else loose
     return Explained(
         pattern=pattern_of(found),
-        edges=tuple(_edges(found)),
-        corners=tuple(_corners(found)),
+        edges=tuple(edge_lengths(found)),
+        corners=tuple(corner_places(found)),
         spreads=tuple(_spreads(found, at)),
         before=before and walk(problem.panels, before.paths, record.ease),
         pieces_before=before.pieces if before else (),
@@ -135,8 +144,11 @@ def explain(record: Record, kind: Kind) -> Explained | Untrued:
     )
 
 
-def _edges(found: Answer) -> Iterable[EdgeSure]:
-    """Yield every edge; one that crosses an opened piece's fold is two halves in one."""
+def edge_lengths(found: Answer) -> Iterable[EdgeSure]:
+    """Yield the length of every edge, how sure it is included.
+
+    An edge that crosses an opened piece's fold is two halves in one.
+    """
     problem = found.problem
     parts: dict[str, list[tuple[str, str]]] = {}
     for (name, edge), run in problem.unknowns.runs.items():
@@ -152,7 +164,8 @@ def _edges(found: Answer) -> Iterable[EdgeSure]:
         yield EdgeSure(key, sum(found.paths[part].length for part in own), float(sigma))
 
 
-def _corners(found: Answer) -> Iterable[CornerSure]:
+def corner_places(found: Answer) -> Iterable[CornerSure]:
+    """Yield the place of every corner, how sure it is included."""
     problem = found.problem
     named: list[tuple[Panel, str, int]] = []
     seen: set[tuple[str, str]] = set()
