@@ -109,7 +109,8 @@ def test_traced_points_recover_the_curve(free):
             at = point_at(edge.path, np.linspace(0, edge.path.length, 40)) + rng.normal(0, 1, (40, 2))
             if free and piece.name != "back":
                 turn = np.array([[np.cos(1.1), np.sin(1.1)], [-np.sin(1.1), np.cos(1.1)]])
-                entries.append(TracedPoints(piece.name, edge.name, at @ turn + [300, -200], 1.0, "mat"))
+                free_at = at @ turn + [300, -200]
+                entries.append(TracedPoints(piece.name, edge.name, free_at, 1.0, "mat", off_centre_mm=0.0))
             elif not edge.fold:
                 entries.append(TracedPoints(piece.name, edge.name, at, 1.0))
     tape = {key: Figure(basis(520, 0)[key]) for key in ("body_length", "chest_width", "sleeve_length")}

@@ -77,7 +77,7 @@ def test_traced_points_in_piece_and_free_frames(seed):
     )
     problem = Problem(TOP, Record("x", TOP.name, tape=record(**basis()).tape, points=points))
     x = shaken(problem, seed)
-    assert problem.traced.frames == 1
+    assert problem.traced.lays.frames == 1
     here = problem.evaluate(x, 1.0).jacobian.toarray()[-problem.traced.count :]
     numeric = central(lambda y: problem.evaluate(y, 1.0).residuals, x)[-problem.traced.count :]
     assert np.abs(here - numeric).max() < 2e-6

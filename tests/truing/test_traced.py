@@ -38,7 +38,9 @@ def traced(
                 found.append(TracedPoints(name, edge, at, 1.0))
             else:
                 mirror = [1.0, -1.0] if frame == "mirrored" else [1.0, 1.0]
-                found.append(TracedPoints(name, edge, (at * mirror) @ turn + [400.0, -150.0], 1.0, "mat"))
+                at = (at * mirror) @ turn + [400.0, -150.0]
+                # this fold lies on the centre, and that is known
+                found.append(TracedPoints(name, edge, at, 1.0, "mat", off_centre_mm=0.0))
     return tuple(found)
 
 

@@ -153,8 +153,10 @@ def _points(walk: Walk) -> tuple[TracedPoints, ...]:
             lay = walk.text(f"{key}.lay") or next(fresh)
         sigma = walk.mm(f"{key}.sigma")
         piece, edge = walk.text(f"{key}.piece"), walk.text(f"{key}.edge")
-        points = TracedPoints(piece, edge, at, lay=lay)
-        found.append(points if sigma is None else replace(points, sigma_mm=sigma))
+        points = TracedPoints(piece, edge, at, lay=lay, side=walk.text(f"{key}.side"))
+        off_centre = walk.mm(f"{key}.off_centre")
+        given = {"sigma_mm": sigma, "off_centre_mm": off_centre}
+        found.append(replace(points, **{name: mm for name, mm in given.items() if mm is not None}))
     return tuple(found)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from likesewn.garment.kind import FinishKind, Kind, Measure, PieceKind, Seam
+from likesewn.garment.record import OFF_CENTRE
 from likesewn.units import format_length, format_share
 
 __all__ = [
@@ -37,6 +38,7 @@ RECORDED_AT = ("seam", "finished edge")
 MACHINES = ("overlock", "zigzag")
 CONSTRUCTIONS = ("knit", "woven")
 FRAMES = ("piece", "free")
+SIDES = ("left", "right")
 FOLDINGS = ("open", "folded", "folded twice", "selvages to the middle", "crosswise")
 
 KIND_TABLES = ("tape", "points", "allowances", "ease", "band")
@@ -258,6 +260,20 @@ def _points(kind: Kind) -> Table:
                 usual=FRAMES[0],
             ),
             Key("lay", Form.TEXT, "With a free frame: a name for how the piece lay, shared by its edges."),
+            Key(
+                "side",
+                Form.CHOICE,
+                "The half that they lie on, as you look at a piece that lies open and right side up.",
+                SIDES,
+            ),
+            Key(
+                "off_centre",
+                Form.LENGTH,
+                "For a fold: how far it may lie from the garment's middle; 0 when it is known to lie there.",
+                least=0.0,
+                most=50.0,
+                usual=format_length(OFF_CENTRE, "mm"),
+            ),
             Key(
                 "at",
                 Form.POINTS,

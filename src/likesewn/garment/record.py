@@ -11,6 +11,10 @@ from numpy.typing import NDArray
 
 __all__ = ["Cloth", "Fabric", "Figure", "Record", "TracedPoints", "Wearer"]
 
+OFF_CENTRE = 1.0
+"""How far a carefully made fold lies from a garment's centre, one standard deviation, mm (common practice, no
+source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Figure:
@@ -38,6 +42,8 @@ class TracedPoints:
         sigma_mm: Standard uncertainty of each coordinate, mm.
         lay: Empty when the points stand in the piece's own frame; otherwise a name for the place and
             angle at which the piece lay: points of one piece with the same name lay still together.
+        side: Half of a piece on the fold that they lie on as one looks at it: ``left``, ``right``, or empty.
+        off_centre_mm: For a fold: how far it may lie from the garment's centre, one standard deviation, mm.
     """
 
     piece: str
@@ -45,6 +51,8 @@ class TracedPoints:
     at: NDArray[np.float64]
     sigma_mm: float = 1.5
     lay: str = ""
+    side: str = ""
+    off_centre_mm: float = OFF_CENTRE
 
 
 @dataclass(frozen=True, slots=True)

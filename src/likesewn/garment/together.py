@@ -71,6 +71,7 @@ def _check_points(kind: Kind, walk: Walk) -> None:
         path: TomlPath = ("points", i)
         key = f"points[{i + 1}]"
         _check_lay(walk, key, path)
+        _check_halves(kind, walk, key, path)
         at = walk.points(f"{key}.at")
         total += 0 if at is None else len(at)
         piece, edge = walk.text(f"{key}.piece"), walk.text(f"{key}.edge")
@@ -110,4 +111,25 @@ def _check_lay(walk: Walk, key: str, path: TomlPath) -> None:
             (*path, "lay"),
             "a lay goes with a free frame; these points stand in the frame of the piece",
             todo='write frame = "free", or leave lay out',
+        )
+
+
+def _check_halves(kind: Kind, walk: Walk, key: str, path: TomlPath) -> None:
+    """Report a half of a piece that has none, and a fold's place on an edge that is no fold."""
+    piece, edge = walk.text(f"{key}.piece"), walk.text(f"{key}.edge")
+    known = next((p for p in kind.pieces if p.name == piece), None)
+    if known is None:
+        return
+    fold = known.fold
+    if f"{key}.side" in walk.written and fold is None:
+        walk.problems.add(
+            (*path, "side"), f"the {piece} is cut in one, without halves", todo="leave side out"
+        )
+    if f"{key}.off_centre" in walk.written and (fold is None or edge != fold.name):
+        walk.problems.add(
+            (*path, "off_centre"),
+            "only a fold can lie off the centre; these points are on another edge",
+            found=shown(edge),
+            allowed=fold.name if fold else "no edge of this piece",
+            todo="leave off_centre out",
         )

@@ -9,7 +9,7 @@ from textwrap import wrap
 from likesewn.garment.keys import FORMAT, Form, Key, Table, file_tables
 from likesewn.garment.kind import Kind
 from likesewn.garment.kinds import load_kind
-from likesewn.garment.record import Cloth, Fabric, Figure, Record, TracedPoints
+from likesewn.garment.record import OFF_CENTRE, Cloth, Fabric, Figure, Record, TracedPoints
 from likesewn.units import UNIT_MM, UnitError, format_length, parse_length
 
 __all__ = ["new_garment", "toml_key", "toml_text", "write_garment"]
@@ -183,6 +183,10 @@ def _points(entry: TracedPoints, unit: str) -> dict[str, str]:
     values = {"piece": toml_text(entry.piece), "edge": toml_text(entry.edge)}
     if entry.lay:
         values |= {"frame": toml_text("free"), "lay": toml_text(entry.lay)}
+    if entry.side:
+        values["side"] = toml_text(entry.side)
+    if entry.off_centre_mm != OFF_CENTRE:
+        values["off_centre"] = _length(entry.off_centre_mm, unit)
     return values | {"at": f"[{at}]", "sigma": _length(entry.sigma_mm, unit)}
 
 

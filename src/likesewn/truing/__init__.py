@@ -4,13 +4,14 @@
 what truing moved, which measure to take next. ``move_edges`` moves edges of a pattern by the same solve.
 
 From the record to the answer: ``panels`` says what is solved for, ``unknowns`` maps unknowns to curves
-(``splines``), ``quantities`` evaluates lengths, angles and crossings with their derivatives, ``terms`` writes
-measures and conditions in them, ``traced`` does so for points, ``prior`` and ``assume`` stand in for what was
-not recorded, ``problem`` puts it together, ``solve`` minimises (``matrices``), ``answer`` says how it is gone
-about. From the answer: ``pieces`` makes the pieces and ``pattern`` the pattern, ``checks`` walks its seams,
-``sureness`` gives standard errors, ``disagree`` finds figures that cannot all be right, ``plausible`` asks
-whether the pieces look like their kind, ``findings`` puts all that in words, ``places`` reads the seam lines
-and ``next_measure`` finds the measure to take next.
+(``splines``), ``quantities`` evaluates lengths, angles and crossings with their derivatives, ``terms``
+writes measures and conditions in them, ``traced`` does so for points (``lays``), ``prior`` and ``assume``
+stand in for what was not recorded, ``problem`` puts it together, ``solve`` minimises (``matrices``),
+``answer`` says how it is gone about. From the answer: ``pieces`` makes the pieces and ``pattern`` the
+pattern, ``checks`` walks its seams, ``sureness`` gives standard errors, ``disagree`` finds figures that
+cannot all be right, ``plausible`` asks whether the pieces look like their kind, ``halves`` compares the
+halves of a traced piece, ``findings`` puts all that in words, ``places`` reads the seam lines and
+``next_measure`` finds the measure to take next.
 """
 
 from likesewn.truing.answer import Untrued

@@ -12,7 +12,7 @@ from likesewn.geometry import bezier
 from likesewn.truing.answer import Answer, Untrued, answer
 from likesewn.truing.checks import Checks, walk
 from likesewn.truing.next_measure import NextMeasure, next_measures
-from likesewn.truing.pattern import pattern_of
+from likesewn.truing.pattern import fitted, pattern_of
 from likesewn.truing.places import Places, places
 from likesewn.truing.problem import Problem
 
@@ -125,10 +125,10 @@ def explain(record: Record, kind: Kind) -> Explained | Untrued:
     Returns:
         The pattern and what can be told about it, or why there is none.
     """
-    problem = Problem(kind, record)
-    found = answer(problem)
+    found = fitted(record, kind)
     if isinstance(found, Untrued):
         return found
+    problem = found.problem
     at = places(found)
     loose = answer(Problem(kind, record, problem.panels, demands=False))
     before = None if isinstance(loose, Untrued) else loose

@@ -9,6 +9,7 @@ from likesewn.garment import Finding, MeasureValue, PatternPiece, Weight
 from likesewn.truing.answer import Answer
 from likesewn.truing.checks import Checks
 from likesewn.truing.disagree import Disagreement, disagreements
+from likesewn.truing.halves import Uneven, halves_findings, uneven_edges
 from likesewn.truing.plausible import odd_shapes
 from likesewn.truing.problem import Observation, Problem
 from likesewn.units import format_length
@@ -26,6 +27,12 @@ ANGLE_LIMIT = 0.05
 MISSED = 1.0
 """A figure missed by more than this, mm, is mentioned even where no figure is clearly wrong."""
 
+OUTLYING = 4.5
+"""Standard deviations from its edge at which a point is named: one right point in 150,000 lies so far off."""
+
+MEDIAN_OF_NORMAL = 0.6745
+"""Median of the size of a standard normal: tells a standard deviation that single bad points do not move."""
+
 OFF_CURVE = 2.0
 """Root mean square of points' distances, over their standard deviation, at which they are mentioned."""
 
@@ -42,7 +49,9 @@ def findings(found: Answer, measures: Sequence[MeasureValue], checks: Checks) ->
     groups = disagreements(*found.sureness.residuals())
     yield from _disagreement_findings(groups, problem.observed, unit)
     yield from _missed_findings(measures, groups, problem.observed, unit)
-    yield from _point_findings(problem, found.solution.x)
+    uneven = tuple(uneven_edges(found))
+    yield from _point_findings(problem, found.solution.x, uneven)
+    yield from halves_findings(found, uneven)
     yield from _lay_findings(problem)
     yield from _piece_findings(found.pieces, found.crossed)
     values = {m.key: m.value_mm for m in measures}
@@ -132,21 +141,46 @@ def _missed_findings(
             )
 
 
-def _point_findings(problem: Problem, x: Array) -> Iterable[Finding]:
-    for entry, rms in problem.traced.misfits(problem.raw(x)):
-        if rms > OFF_CURVE * entry.sigma_mm:
-            where = f"{entry.piece}.{entry.edge}"
+def _point_findings(problem: Problem, x: Array, uneven: Sequence[Uneven]) -> Iterable[Finding]:
+    unit = problem.record.unit
+    explained = {(u.panel.piece.name, u.edge) for u in uneven}
+    for (entry, distance), run in zip(
+        problem.traced.misfits(problem.raw(x)), problem.traced.runs, strict=True
+    ):
+        where = f"{entry.piece}.{entry.edge}"
+        out = _outlying(distance, entry.sigma_mm)
+        for i in np.flatnonzero(out):
+            px, py = (format_length(float(v), unit, with_unit=False) for v in entry.at[i])
+            yield Finding(
+                "point-off",
+                Weight.LOOK,
+                where,
+                f"Point {i + 1} of those traced along {where}, at [{px}, {py}], lies "
+                f"{format_length(abs(float(distance[i])), unit)} off the line that the others make.",
+                abs(float(distance[i])),
+                OUTLYING * entry.sigma_mm,
+                "mm",
+                "Read it off again; it may be mistyped.",
+            )
+        rms = float(np.sqrt(np.mean(distance[~out] ** 2)))
+        if rms > OFF_CURVE * entry.sigma_mm and (run.panel.piece.name, run.edge.name) not in explained:
             yield Finding(
                 "points-off",
                 Weight.LOOK,
                 where,
-                f"The points traced along {where} lie {format_length(rms, problem.record.unit)} off the "
-                "seam line on average, more than their stated uncertainty lets expect.",
+                f"The points traced along {where} lie {format_length(rms, unit)} off the seam line on "
+                "average, more than their stated uncertainty lets expect.",
                 rms,
                 OFF_CURVE * entry.sigma_mm,
                 "mm",
                 "Look for a point typed wrongly, a fold in the cloth, or tape figures that disagree.",
             )
+
+
+def _outlying(distance: Array, sigma: float) -> NDArray[np.bool_]:
+    """Return which points stand out, from their own uncertainty and from the others of their edge."""
+    usual = float(np.median(np.abs(distance))) / MEDIAN_OF_NORMAL
+    return np.abs(distance) > OUTLYING * max(sigma, usual)
 
 
 def _lay_findings(problem: Problem) -> Iterable[Finding]:

@@ -116,7 +116,7 @@ def _folds(panels: Panels, halves: Mapping[tuple[str, str], Path]) -> list[Trace
             start = halves[panel.name, panel.edges[-1].name].end
             end = halves[panel.name, panel.edges[0].name].start
             at = np.linspace(start, end, POINTS)
-            found.append(TracedPoints(panel.name, fold.name, at, STAY, lay=LAY))
+            found.append(TracedPoints(panel.name, fold.name, at, STAY, lay=LAY, off_centre_mm=0.0))
     return found
 
 
@@ -147,4 +147,4 @@ def _unknowns(problem: Problem, halves: Mapping[tuple[str, str], Path]) -> Array
             controls = np.linalg.lstsq(matrix, segments.reshape(-1, 2), rcond=None)[0]
         known = index >= 0
         x[index[known]] = controls[known]
-    return problem.with_frames(x)
+    return problem.with_lays(x)

@@ -137,5 +137,5 @@ def _common(problem: Problem, wide: Problem) -> NDArray[np.int64]:
     n = problem.unknowns.size
     levels = list(wide.writer.levels)
     extras = [n + levels.index(key) for key in problem.writer.levels]
-    frames = np.arange(wide.size - 3 * problem.traced.frames, wide.size)
-    return np.concatenate([np.arange(n), np.array(extras, dtype=np.int64), frames])
+    lays = np.arange(wide.size - problem.traced.lays.size, wide.size)
+    return np.concatenate([np.arange(n), np.array(extras, dtype=np.int64), lays])

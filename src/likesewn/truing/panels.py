@@ -92,9 +92,8 @@ class Panels:
 def _told_apart(group: Alike, record: Record, kind: Kind) -> bool:
     """Return whether the record tells the group's two pieces apart along their common edges.
 
-    It does when it gives a measure for one of them by name, gives the same measure of each with
-    figures that differ by more than a tape's error, traces both, or traces one half of a piece that opens
-    out for their sake.
+    It does when it gives a measure for one of them by name, gives the same measure of each with figures
+    that differ by more than a tape's error, or traces one half of a piece that opens out for their sake.
     """
     figures: dict[object, list[tuple[float, float]]] = {}
     keys = kind.tape_keys()
@@ -110,16 +109,19 @@ def _told_apart(group: Alike, record: Record, kind: Kind) -> bool:
     for pairs in figures.values():
         if any(abs(a - b) > APART * math.hypot(s, t) for (a, s), (b, t) in combinations(pairs, 2)):
             return True
-    traced = {(p.piece, p.edge) for p in record.points}
-    if any(all((piece, edge) in traced for piece in group.pieces) for edge in group.edges):
-        return True
     halves = {
         (name, half)
         for name in group.opens
         for edge in kind.piece(name).sewn_edges
         for half in _halves(kind.piece(name), edge)
     }
-    return bool(traced & halves)
+    return bool({(p.piece, p.edge) for p in record.points} & halves)
+
+
+def _both_traced(group: Alike, record: Record) -> bool:
+    """Return whether both pieces of the group were traced along one of their common edges."""
+    traced = {(p.piece, p.edge) for p in record.points}
+    return any(all((piece, edge) in traced for piece in group.pieces) for edge in group.edges)
 
 
 def _halves(piece: PieceKind, edge: EdgeKind) -> set[str]:
@@ -128,17 +130,22 @@ def _halves(piece: PieceKind, edge: EdgeKind) -> set[str]:
     return {piece.half_name(edge, side) for side in sides} - {edge.name}
 
 
-def panels(kind: Kind, record: Record) -> Panels:
+def panels(kind: Kind, record: Record, *, alike_if_traced: bool = False) -> Panels:
     """Return the panels that the record leaves to solve for.
 
     Args:
         kind: The garment's kind.
         record: What was observed of it.
+        alike_if_traced: Take pieces that are usually alike for alike though both were traced.
 
     Returns:
         The panels, with the alike groups that hold exactly and those that do not.
     """
-    apart = tuple(group for group in kind.alike if _told_apart(group, record, kind))
+    apart = tuple(
+        group
+        for group in kind.alike
+        if _told_apart(group, record, kind) or (not alike_if_traced and _both_traced(group, record))
+    )
     alike = tuple(group for group in kind.alike if group not in apart)
     opened = {name for group in apart for name in group.opens}
     found: list[Panel] = []

@@ -10,12 +10,14 @@ from likesewn.garment.kind import StandIn
 from likesewn.truing.answer import Answer, Untrued, answer
 from likesewn.truing.checks import walk
 from likesewn.truing.findings import findings
+from likesewn.truing.halves import pieces_differ
+from likesewn.truing.panels import panels
 from likesewn.truing.problem import Problem
 from likesewn.units import format_length
 
 Array = NDArray[np.float64]
 
-__all__ = ["pattern_of", "true"]
+__all__ = ["fitted", "pattern_of", "true"]
 
 
 def true(record: Record, kind: Kind) -> Pattern | Untrued:
@@ -32,8 +34,23 @@ def true(record: Record, kind: Kind) -> Pattern | Untrued:
     Returns:
         The pattern, or why there is none.
     """
-    found = answer(Problem(kind, record))
+    found = fitted(record, kind)
     return found if isinstance(found, Untrued) else pattern_of(found)
+
+
+def fitted(record: Record, kind: Kind) -> Answer | Untrued:
+    """Solve a record: pieces that are usually alike and were both traced are taken apart only if they differ.
+
+    Args:
+        record: What was observed.
+        kind: The garment's kind.
+    """
+    together, apart = panels(kind, record, alike_if_traced=True), panels(kind, record)
+    if together.alike != apart.alike:
+        found = answer(Problem(kind, record, together))
+        if not isinstance(found, Untrued) and not pieces_differ(found):
+            return found
+    return answer(Problem(kind, record, apart))
 
 
 def pattern_of(found: Answer) -> Pattern:

@@ -61,7 +61,7 @@ class Problem:
         derived: All measures of the kind that can be told, by key.
         conditions: What sewing demands.
         traced: Traced points.
-        size: Number of unknowns: coordinates, then extras, then the frames of traced points.
+        size: Number of unknowns: coordinates, then extras, then the lays of traced points.
         to_raw: Map from the unknowns to the raw vector, which holds every Bezier coordinate in place of
             the unknown ones, shape (raw, size).
     """
@@ -86,7 +86,7 @@ class Problem:
         self.quantities.freeze()
         coordinates, extras = 8 * self.unknowns.segments, self.quantities.extras
         self.traced = Traced(self.unknowns, record.points, coordinates + extras)
-        others = extras + 3 * self.traced.frames
+        others = extras + self.traced.lays.size
         self.size = self.unknowns.size + others
         self.to_raw = self._raw_map(others)
         self._raw_constant = np.concatenate([self.unknowns.k, np.zeros(others)])
@@ -155,6 +155,12 @@ class Problem:
         self._from_raw = sparse.csr_array(self.to_raw.T)
         self._conditions = q.rows([c.terms for c in self.conditions])
         self._targets = np.array([c.target for c in self.conditions])
+        held = self.traced.lays.held
+        columns = np.array([self.traced.lays.first + i for i, _, _ in held], dtype=int)
+        weights = 1.0 / np.array([sigma for _, _, sigma in held])
+        shape = len(held), int(self.to_raw.shape[0])
+        self._held = sparse.csr_array((weights, (np.arange(len(held)), columns)), shape=shape)
+        self._held_at = weights * np.array([value for _, value, _ in held])
         self.derived_keys = list(self.derived)
         self._derived = q.rows([terms for _, terms in self.derived.values()])
 
@@ -163,7 +169,7 @@ class Problem:
         return sparse.csr_array(sparse.block_diag([M, sparse.eye_array(others)])) if others else M
 
     def raw(self, x: Array) -> Array:
-        """Return the raw vector: every Bezier coordinate ``z``, the extras and the frames."""
+        """Return the raw vector: every Bezier coordinate ``z``, the extras and the lays."""
         return self.to_raw @ x + self._raw_constant
 
     def coordinates(self, x: Array) -> Array:
@@ -178,7 +184,7 @@ class Problem:
             weight: Factor of the prior's sum of squares, applied here to the stand-ins.
 
         Returns:
-            Residual rows in this order: recorded figures, stand-ins, traced points.
+            Residual rows in this order: recorded figures, stand-ins, traced points, what is known of lays.
         """
         raw = self.raw(x)
         values, by_raw = self.quantities.evaluate(raw)
@@ -190,7 +196,8 @@ class Problem:
         if feet:
             residuals = np.concatenate([residuals, feet.distance / self.traced.sigma])
             by_points = scaled_rows(self.traced.jacobian(feet, len(raw)), 1.0 / self.traced.sigma)
-            rows = sparse.csr_array(sparse.vstack([rows, by_points], format="csr"))
+            residuals = np.concatenate([residuals, self._held @ raw - self._held_at])
+            rows = sparse.csr_array(sparse.vstack([rows, by_points, self._held], format="csr"))
 
         def curvature(multipliers: Array) -> sparse.csc_array:
             bent = self.quantities.curvature(raw, pulls + self._conditions.T @ multipliers)
@@ -229,16 +236,15 @@ class Problem:
             J = scaled_rows(L @ by_raw, 1.0 / sigma) @ self.to_raw
             H = sparse.csc_array(J.T @ J + P.T @ P + 1e-9 * sparse.eye_array(self.size))
             x = x - factor_symmetric([[H]]).solve(J.T @ residuals + P.T @ (P @ x - p))
-        return self.with_frames(x)
+        return self.with_lays(x)
 
-    def with_frames(self, x: Array) -> Array:
-        """Return the unknowns with every free frame laid on the shapes that they stand for."""
-        if not self.traced.frames:
-            return x
-        return np.concatenate([x[: -3 * self.traced.frames], self.traced.start(self.coordinates(x))])
+    def with_lays(self, x: Array) -> Array:
+        """Return the unknowns with every lay put on the shapes that they stand for."""
+        size = self.traced.lays.size
+        return np.concatenate([x[: len(x) - size], self.traced.start(self.coordinates(x))])
 
     def prior(self, start: Array, weight: float) -> tuple[sparse.csr_array, Array]:
-        """Return the prior's matrix and vector: shapes, stand-ins and free frames.
+        """Return the prior's matrix and vector: shapes and free lays.
 
         Args:
             start: The unknowns to start from; they give each edge's scale.
@@ -249,7 +255,8 @@ class Problem:
         for run in self.traced.curves:
             key = run.panel.name, run.edge.name
             anchor_spacing(prior, self.unknowns, key, controls[key], weight)
-        for i in range(self.size - 3 * self.traced.frames, self.size):
+        first = self.size - self.traced.lays.size
+        for i in range(first, first + 3 * self.traced.lays.frames):
             prior.term([(i, 0.0, 1.0)], float(start[i]), FRAME_SIGMA)
         return prior.matrix()
 

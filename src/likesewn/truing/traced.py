@@ -9,7 +9,6 @@ Source: Ahn, Least Squares Orthogonal Distance Fitting of Curves and Surfaces in
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +16,7 @@ from scipy import sparse
 
 from likesewn.garment import TracedPoints
 from likesewn.geometry import bezier
+from likesewn.truing.lays import Lays
 from likesewn.truing.matrices import added_blocks
 from likesewn.truing.unknowns import EdgeRun, Unknowns
 
@@ -24,15 +24,8 @@ Array = NDArray[np.float64]
 
 __all__ = ["Feet", "Traced"]
 
-TURN_SCALE = 100.0
-"""Turns of a free frame enter the solve as the way they move a point at this distance, mm."""
-
 SAMPLES = 12
 """Places per span at which the foot search starts: enough for the curves of a garment edge."""
-
-MOST_DIRECTIONS = 6
-"""Edges of one lay whose direction is tried both ways in all combinations; more are taken as the
-first ones are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +42,8 @@ class Feet:
         distance: Signed distance of each point from its foot, mm.
         beyond: How far each point lies past its edge's end, in handle lengths; 0 beside the edge.
         placed: The points in their piece's frame, shape (count, 2), mm.
-        by_turn: Their derivatives by the turn of their frame, shape (count, 2).
+        by_lay: Their derivatives by the unknowns of their lay, shape (count, 5, 2).
+        turning: Their second derivatives by the turn of their lay, shape (count, 2).
     """
 
     segment: NDArray[np.int64]
@@ -61,91 +55,56 @@ class Feet:
     distance: Array
     beyond: Array
     placed: Array
-    by_turn: Array
+    by_lay: Array
+    turning: Array
 
 
 class Traced:
     """All traced points of a record.
 
-    They are evaluated at the raw vector (see ``quantities``), in which the frames' unknowns stand from
-    ``first_frame`` on.
+    They are evaluated at the raw vector (see ``quantities``), in which the lays' unknowns stand from
+    ``first`` on.
 
     Attributes:
         count: Number of points.
-        frames: Number of free frames; each has three unknowns: turn times ``TURN_SCALE``, and where
-            its points' middle lies, x and y, mm.
+        entries: What was traced.
+        runs: The edge of each entry.
+        entry: Place in ``entries`` of each point's entry, shape (count,).
+        sigma: Each point's standard deviation, shape (count,), mm.
+        lays: How the pieces lay.
     """
 
-    def __init__(self, unknowns: Unknowns, entries: Sequence[TracedPoints], first_frame: int) -> None:
+    def __init__(self, unknowns: Unknowns, entries: Sequence[TracedPoints], first: int) -> None:
         self._segments = unknowns.segments
-        self._first_frame = first_frame
-        runs = [_find(unknowns, entry) for entry in entries]
+        self.runs = [_find(unknowns, entry) for entry in entries]
         self.entries = tuple(entries)
-        self._points = np.concatenate([_on_half(e) for e in entries]) if entries else np.zeros((0, 2))
-        self.count = len(self._points)
+        self.lays = Lays(entries, self.runs, first)
         sizes = [len(e.at) for e in entries]
-        self._entry = np.repeat(np.arange(len(entries)), sizes)
+        self.count = sum(sizes)
+        self.entry = np.repeat(np.arange(len(entries)), sizes)
         self.sigma = np.repeat([e.sigma_mm for e in entries], sizes)
-        self._run = np.array([[r.first, r.count] for r in runs], dtype=int).reshape(-1, 2)
-        self._runs = runs
-        lays = list(dict.fromkeys((e.piece, e.lay) for e in entries if e.lay))
-        self.frames = len(lays)
-        frame = np.array([lays.index((e.piece, e.lay)) if e.lay else -1 for e in entries], dtype=int)
-        self._frame = np.repeat(frame, sizes)
-        self._centre(frame)
+        self._run = np.array([[r.first, r.count] for r in self.runs], dtype=int).reshape(-1, 2)
 
     @property
     def curves(self) -> list[EdgeRun]:
         """The curved edges that points were traced on, each once."""
-        return list(dict.fromkeys(run for run in self._runs if not run.edge.straight))
-
-    def _centre(self, frame: NDArray[np.int64]) -> None:
-        """Count the points of a free frame from their middle: turning then hardly moves them."""
-        for f in range(self.frames):
-            mine = self._frame == f
-            self._points[mine] -= self._points[mine].mean(axis=0)
-        self._entry_frame = frame
-        self._centres = self._first_frame + 3 * np.arange(self.frames)[:, None] + np.array([1, 2])
+        return list(dict.fromkeys(run for run in self.runs if not run.edge.straight))
 
     def start(self, z: Array) -> Array:
-        """Return frame unknowns that lay the points on the shapes ``z``, shape (3 * frames,)."""
-        ctrl = z.reshape(-1, 4, 2)
-        result = np.zeros(3 * self.frames)
-        for f in range(self.frames):
-            result[3 * f : 3 * f + 3] = self._align(ctrl, f)
-        return result
+        """Return the lays' unknowns that put the points on the shapes ``z``, shape (lays.size,)."""
+        return self.lays.start(z.reshape(-1, 4, 2), self.runs)
 
-    def _align(self, ctrl: Array, f: int) -> Array:
-        entries = np.flatnonzero(self._entry_frame == f)
-        models: list[tuple[Array, Array]] = []
-        for e in entries:
-            share = _shares(self._points[self._entry == e])
-            first, count = self._run[e]
-            forward = _at_share(ctrl[first : first + count], share)
-            models.append((forward, _at_share(ctrl[first : first + count], 1.0 - share)))
-        mine = self._frame == f
-        best: tuple[float, Array, bool] | None = None
-        ways = product((0, 1), repeat=min(len(models), MOST_DIRECTIONS))
-        for way in ways:
-            chosen = [*way, *([way[0]] * (len(models) - len(way)))]
-            wanted = np.concatenate([pair[w] for pair, w in zip(models, chosen, strict=True)])
-            for flip in (False, True):
-                points = self._points[mine] * ([-1.0, 1.0] if flip else [1.0, 1.0])
-                angle, centre, cost = _rigid(points, wanted)
-                # a mirror image must fit clearly better before it is believed
-                if best is None or cost * (1.1 if flip else 1.0) < best[0]:
-                    best = cost * (1.1 if flip else 1.0), np.array([angle * TURN_SCALE, *centre]), flip
-        if best is None:
-            raise AssertionError("a lay without points")
-        if best[2]:
-            self._points[mine] *= [-1.0, 1.0]
-        return best[1]
+    def feet(self, raw: Array, near: Feet | None = None) -> Feet:
+        """Return where every point's foot stands, and what the edge is like there.
 
-    def feet(self, raw: Array) -> Feet:
-        """Return where every point's foot stands, and what the edge is like there."""
+        Args:
+            raw: The raw vector.
+            near: Feet at a raw vector close by, from which to go on; without them all edges are searched.
+        """
         ctrl = raw[: 8 * self._segments].reshape(-1, 4, 2)
-        placed, by_turn = self._place(raw)
-        segment, t = self._nearest(ctrl, placed)
+        placed, by_lay, turning = self.lays.place(raw)
+        segment, t = self._searched(ctrl, placed) if near is None else (near.segment, near.t)
+        segment, t = self._nearest(ctrl, placed, segment, t, 4 if near is None else 2)
         own = ctrl[segment]
         d = bezier.derivative(own, t)
         speed = np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)
@@ -162,7 +121,8 @@ class Traced:
             distance=(gap * normal).sum(axis=1),
             beyond=self._beyond(own, segment, t, (gap * tangent).sum(axis=1)),
             placed=placed,
-            by_turn=by_turn,
+            by_lay=by_lay,
+            turning=turning,
         )
 
     def jacobian(self, feet: Feet, size: int) -> sparse.csr_array:
@@ -175,17 +135,16 @@ class Traced:
             feet.t[:, None] > 0.5, [0.0, 0.0, -1.0, 1.0], [-1.0, 1.0, 0.0, 0.0]
         )
         by_edge = (-weights[:, :, None] * feet.normal[:, None, :]).reshape(-1, 8)
-        by_frame = np.stack([(feet.by_turn * feet.normal).sum(axis=1), *feet.normal.T], axis=1)
-        rows, free = np.arange(self.count), self._frame >= 0
-        i = np.concatenate([np.repeat(rows, 8), np.repeat(rows[free], 3)])
-        j = np.concatenate(
-            [
-                (8 * feet.segment[:, None] + np.arange(8)).reshape(-1),
-                (self._first_frame + 3 * self._frame[free, None] + np.arange(3)).reshape(-1),
-            ]
-        )
-        data = np.concatenate([by_edge.reshape(-1), by_frame[free].reshape(-1)])
-        return sparse.csr_array((data, (i, j)), shape=(self.count, size))
+        by_lay = (feet.by_lay * feet.normal[:, None, :]).sum(axis=2)
+        columns = self._columns(feet)
+        data = np.concatenate([by_edge, by_lay], axis=1)
+        known = columns >= 0
+        rows = np.repeat(np.arange(self.count), known.sum(axis=1))
+        return sparse.csr_array((data[known], (rows, columns[known])), shape=(self.count, size))
+
+    def _columns(self, feet: Feet) -> NDArray[np.int64]:
+        """Return the raw indices that each point depends on, shape (count, 13); -1 for none."""
+        return np.concatenate([8 * feet.segment[:, None] + np.arange(8), self.lays.columns], axis=1)
 
     def curvature(self, feet: Feet, raw: Array) -> sparse.csr_array:
         """Return the second derivatives by the raw vector that the first derivatives' products leave out.
@@ -198,16 +157,14 @@ class Traced:
 
             (s / D) (a b' + b a') - (v / D) a a' - (d / D) b b'
 
-        and, for a point in a free frame, its own turning. Points past an edge's end are left to their
-        first derivatives.
+        and, for a point in a lay of its own, its turning. Points past an edge's end are left to their first
+        derivatives, and so is the tilt of a fold.
         """
-        free = self._frame >= 0
         D = feet.speed**2 - feet.distance * feet.bend
-        turning = np.where(free, -(feet.tangent * feet.by_turn).sum(axis=1), 0.0)
         a = np.concatenate(
             [
                 (bezier.basis(feet.t)[:, :, None] * feet.tangent[:, None]).reshape(-1, 8),
-                np.stack([turning, *np.where(free, -feet.tangent.T, 0.0)], axis=1),
+                -(feet.by_lay * feet.tangent[:, None, :]).sum(axis=2),
             ],
             axis=1,
         )
@@ -215,85 +172,61 @@ class Traced:
         b[:, :8] = (bezier.basis_derivative(feet.t)[:, :, None] * feet.normal[:, None]).reshape(-1, 8)
         beside = (feet.beyond == 0.0) & (D > 0.1 * feet.speed**2)  # noqa: SIM300 - D is no constant
         force = np.where(beside, feet.distance / self.sigma**2, 0.0)
-        own_turn = np.zeros(self.count)
-        if self.frames:
-            turned = feet.placed - raw[self._centres[self._frame]]
-            own_turn = -force * (turned * feet.normal).sum(axis=1) / TURN_SCALE**2
-        factors = force * feet.speed / D, force * feet.bend / D, force * feet.distance / D
-        return self._gathered(feet.segment, (a, b), factors, own_turn, len(raw))
-
-    def _gathered(
-        self,
-        segment: NDArray[np.int64],
-        vectors: tuple[Array, Array],
-        factors: tuple[Array, Array, Array],
-        own_turn: Array,
-        size: int,
-    ) -> sparse.csr_array:
-        """Return the points' second derivatives added up: points of one segment and frame share a block."""
-        a, b = vectors
-        crossed, along, across = factors
-        groups, group = np.unique(np.stack([segment, self._frame]), axis=1, return_inverse=True)
-        blocks = np.zeros((groups.shape[1], 11, 11))
-        for g in range(groups.shape[1]):
-            mine = group.reshape(-1) == g
-            mixed = (a[mine] * crossed[mine, None]).T @ b[mine]
-            blocks[g] = mixed + mixed.T
-            blocks[g] -= (a[mine] * along[mine, None]).T @ a[mine]
-            blocks[g] -= (b[mine] * across[mine, None]).T @ b[mine]
-            if groups[1, g] >= 0:
-                blocks[g, 8, 8] += own_turn[mine].sum()
-        edge = 8 * groups[0][:, None] + np.arange(8)
-        if not self.frames:
-            return added_blocks([(edge, blocks[:, :8, :8])], size)
-        frame = self._first_frame + 3 * np.maximum(groups[1], 0)[:, None] + np.arange(3)
-        return added_blocks([(np.concatenate([edge, frame], axis=1), blocks)], size)
+        crossed, along, across = (force * k / D for k in (feet.speed, feet.bend, feet.distance))
+        mixed = (a * crossed[:, None])[:, :, None] * b[:, None, :]
+        blocks = mixed + mixed.transpose(0, 2, 1)
+        blocks -= (a * along[:, None])[:, :, None] * a[:, None, :]
+        blocks -= (b * across[:, None])[:, :, None] * b[:, None, :]
+        blocks[:, 8, 8] += force * (feet.turning * feet.normal).sum(axis=1)
+        columns = self._columns(feet)
+        columns = np.where(columns < 0, len(raw), columns)  # a spare row takes what moves nothing
+        if not self.lays.size:
+            columns, blocks = columns[:, :8], blocks[:, :8, :8]
+        # points that depend on the same unknowns are added up first: few blocks are left
+        groups, group = np.unique(columns[:, [0, -5, -2]], axis=0, return_inverse=True)
+        order = np.argsort(group.reshape(-1), kind="stable")
+        starts = np.searchsorted(group.reshape(-1)[order], np.arange(len(groups)))
+        summed = np.add.reduceat(blocks[order], starts, axis=0)
+        return sparse.csr_array(added_blocks([(columns[order][starts], summed)], len(raw) + 1)[:-1, :-1])
 
     def _beyond(self, own: Array, segment: NDArray[np.int64], t: Array, along: Array) -> Array:
         """Return how far each point lies past its edge's end, in handle lengths; 0 beside the edge.
 
         There the foot stands on the end tangent, so that turning the handle moves it.
         """
-        low, high = self._run[self._entry, 0], self._run[self._entry].sum(axis=1) - 1
+        low, high = self._run[self.entry, 0], self._run[self.entry].sum(axis=1) - 1
         handle = np.where((t > 0.5)[:, None], own[:, 3] - own[:, 2], own[:, 1] - own[:, 0])
         before, after = (segment == low) & (t <= 0.0), (segment == high) & (t >= 1.0)
         past = np.where(before, np.minimum(along, 0.0), np.where(after, np.maximum(along, 0.0), 0.0))
         return past / np.maximum(np.hypot(handle[:, 0], handle[:, 1]), 1e-6)
 
-    def misfits(self, raw: Array) -> list[tuple[TracedPoints, float]]:
-        """Return each entry with the root mean square of its points' distances, mm."""
+    def misfits(self, raw: Array) -> list[tuple[TracedPoints, Array]]:
+        """Return each entry with its points' distances from their edge, mm; positive outside the piece."""
         if not self.count:
             return []
         distance = self.feet(raw).distance
-        return [
-            (entry, float(np.sqrt(np.mean(distance[self._entry == e] ** 2))))
-            for e, entry in enumerate(self.entries)
-        ]
+        return [(entry, distance[self.entry == e]) for e, entry in enumerate(self.entries)]
 
-    def _place(self, raw: Array) -> tuple[Array, Array]:
-        placed, by_turn = self._points.copy(), np.zeros_like(self._points)
-        for f in range(self.frames):
-            turn, *centre = raw[self._first_frame + 3 * f : self._first_frame + 3 * f + 3]
-            mine = self._frame == f
-            c, s = np.cos(turn / TURN_SCALE), np.sin(turn / TURN_SCALE)
-            turned = self._points[mine] @ np.array([[c, s], [-s, c]])
-            placed[mine] = turned + centre
-            by_turn[mine] = turned @ np.array([[0.0, 1.0], [-1.0, 0.0]]) / TURN_SCALE
-        return placed, by_turn
-
-    def _nearest(self, ctrl: Array, placed: Array) -> tuple[NDArray[np.int64], Array]:
+    def _searched(self, ctrl: Array, placed: Array) -> tuple[NDArray[np.int64], Array]:
+        """Return roughly where each point's foot is, from a search along its whole edge."""
         segment: NDArray[np.int64] = np.zeros(self.count, dtype=np.int64)
         t: Array = np.zeros(self.count)
         grid = np.linspace(0.0, 1.0, SAMPLES + 1)
         for e, (first, count) in enumerate(self._run):
-            mine = self._entry == e
+            mine = self.entry == e
             curve = bezier.position(ctrl[first : first + count, None], grid).reshape(-1, 2)
             gap = placed[mine][:, None] - curve
             nearest = np.argmin((gap * gap).sum(axis=2), axis=1)
             segment[mine] = first + nearest // (SAMPLES + 1)
             t[mine] = grid[nearest % (SAMPLES + 1)]
-        low, high = self._run[self._entry, 0], self._run[self._entry].sum(axis=1) - 1
-        for _ in range(4):
+        return segment, t
+
+    def _nearest(
+        self, ctrl: Array, placed: Array, segment: NDArray[np.int64], t: Array, times: int
+    ) -> tuple[NDArray[np.int64], Array]:
+        """Return where each point's foot is, by Newton steps from near it."""
+        low, high = self._run[self.entry, 0], self._run[self.entry].sum(axis=1) - 1
+        for _ in range(times):
             own = ctrl[segment]
             gap = bezier.position(own, t) - placed
             d, dd = bezier.derivative(own, t), bezier.second_derivative(own, t)
@@ -314,40 +247,3 @@ def _find(unknowns: Unknowns, entry: TracedPoints) -> EdgeRun:
             if entry.edge in {panel.edge_name(edge), edge.name}:
                 return unknowns.runs[panel.name, edge.name]
     raise KeyError(f"{entry.piece}.{entry.edge}")
-
-
-def _on_half(entry: TracedPoints) -> Array:
-    """Return the points on the half that is solved for: a half traced at x < 0 is mirrored."""
-    points = np.array(entry.at, dtype=float)
-    if not entry.lay and len(points) and points[:, 0].mean() < 0.0:
-        points[:, 0] *= -1.0
-    return points
-
-
-def _shares(points: Array) -> Array:
-    steps = np.hypot(*np.diff(points, axis=0).T)
-    along = np.concatenate([[0.0], np.cumsum(steps)])
-    return along / max(float(along[-1]), 1e-12)
-
-
-def _at_share(ctrl: Array, share: Array) -> Array:
-    """Return points of an edge at shares of its length, near enough to start an alignment."""
-    grid = np.linspace(0.0, 1.0, 33)
-    curve = bezier.position(ctrl[:, None], grid).reshape(-1, 2)
-    along = _shares(curve)
-    return np.stack([np.interp(share, along, curve[:, axis]) for axis in (0, 1)], axis=1)
-
-
-def _rigid(points: Array, wanted: Array) -> tuple[float, Array, float]:
-    """Return the turn and the place of the middle that lay ``points`` on ``wanted``, and the misfit.
-
-    Least squares in the plane, in closed form; ``points`` are counted from their middle.
-    """
-    middle = wanted.mean(axis=0)
-    to = wanted - middle
-    sine = float((points[:, 0] * to[:, 1] - points[:, 1] * to[:, 0]).sum())
-    cosine = float((points * to).sum())
-    angle = float(np.arctan2(sine, cosine))
-    c, s = np.cos(angle), np.sin(angle)
-    left = points @ np.array([[c, s], [-s, c]]) - to
-    return angle, middle, float((left * left).sum())
