@@ -9,6 +9,7 @@ import tops
 from likesewn.garment import Figure, Pattern, Record, TracedPoints
 from likesewn.geometry import closest, point_at
 from likesewn.truing import Untrued, move_edges
+from likesewn.truing.matrices import added_blocks
 from likesewn.truing.problem import Problem
 from likesewn.units import parse_length
 from tops import TOP, assert_met, assert_sewn, record, trued
@@ -174,7 +175,8 @@ def test_exact_derivatives():
         assert np.abs(exact.toarray() - numeric(function)).max() < 1e-6
     forces = np.random.default_rng(3).normal(size=problem.quantities.size)
     to_raw = problem.to_raw
-    bent = (to_raw.T @ problem.quantities.curvature(problem.raw(x), forces) @ to_raw).toarray()
+    blocks = problem.quantities.curvature(problem.raw(x), forces)
+    bent = (to_raw.T @ added_blocks(blocks, len(problem.raw(x))) @ to_raw).toarray()
     second = numeric(lambda y: to_raw.T @ (problem.quantities.evaluate(problem.raw(y))[1].T @ forces))
     assert np.abs(bent - second).max() < 1e-7
 

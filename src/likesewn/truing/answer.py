@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,9 @@ from likesewn.truing.pieces import panel_paths, pattern_pieces
 from likesewn.truing.problem import Problem
 from likesewn.truing.solve import Linearised, Solution, minimise
 from likesewn.truing.sureness import Sureness
+
+if TYPE_CHECKING:
+    from likesewn.truing.traced import Feet
 
 Array = NDArray[np.float64]
 Prior = tuple[sparse.csr_array, Array]
@@ -32,6 +36,9 @@ noise swings a whole seam."""
 
 GENTLE = (1.0, 3e-2)
 """Weights gone through first where the direct way fails: from firm usual shapes on."""
+
+CLOSE = 5.0
+"""Points' feet are sought from where they were last, unless something moved further than this, mm."""
 
 FOUGHT = 0.01
 """A condition whose gap is greater than this, mm, is named where no answer is reached."""
@@ -118,16 +125,29 @@ def solved(
     """Return the solution reached by going through the prior's weights one after another."""
     x, steps = start, 0
     solution: Solution | None = None
+    walk = _Walk(problem)
     for weight in weights:
-
-        def evaluate(at: Array, weight: float = weight) -> Linearised:
-            return problem.evaluate(at, weight)
-
-        solution = minimise(evaluate, prior, weight, x)
+        solution = minimise(partial(walk.evaluate, weight), prior, weight, x)
         x, steps = solution.x, steps + solution.steps
     if solution is None:
         raise ValueError("no weights were given")
     return solution
+
+
+class _Walk:
+    """Evaluates a problem along the way of its solve: points' feet are sought from where they were last."""
+
+    def __init__(self, problem: Problem) -> None:
+        self._problem = problem
+        self._x: Array | None = None
+        self._feet: Feet | None = None
+
+    def evaluate(self, weight: float, x: Array) -> Linearised:
+        """Return the problem linearised at ``x``."""
+        close = self._x is not None and float(np.abs(x - self._x).max(initial=0.0)) < CLOSE
+        self._feet = self._problem.feet(x, self._feet if close else None)
+        self._x = x
+        return self._problem.evaluate(x, weight, self._feet)
 
 
 def _crossings(piece: PatternPiece) -> int:

@@ -26,7 +26,7 @@ Testing Theory, 2nd ed., ch. 4 (removal by residuals alone, several errors at on
 ratio of two normal densities, MacKay, Information Theory, Inference, and Learning Algorithms, ch. 28.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import cast
@@ -137,23 +137,25 @@ def _agrees(of: Residuals) -> bool:
     return statistic <= limit and bool(of.scores.max(initial=0.0) <= critical)
 
 
-def disagreements(figures: Residuals, witness: Residuals) -> tuple[Disagreement, ...]:
+def disagreements(figures: Residuals, witness: Callable[[], Residuals]) -> tuple[Disagreement, ...]:
     """Return the figures that disagree: one group for each figure that must be wrong.
 
     Args:
         figures: Residuals under weak usual shapes: what the figures say by themselves.
-        witness: Residuals under usual shapes at their full weight, to rank what those cannot tell apart.
+        witness: Gives residuals under usual shapes at their full weight, to rank what those cannot tell
+            apart; asked only where something is wrong.
 
     Returns:
         Groups of figures, the worst first; empty when all agree.
     """
     if _agrees(figures):
         return ()
-    wrong = _smallest(figures, witness)
+    said = witness()
+    wrong = _smallest(figures, said)
     found: list[tuple[float, Disagreement]] = []
     for one in wrong:
         others = [i for i in wrong if i != one]
-        left, heard = figures.without(others), witness.without(others)
+        left, heard = figures.without(others), said.without(others)
         group = _alternatives(left, heard, one)
         first = group[0]
         error = -float(left.r[first] / left.N[first, first])

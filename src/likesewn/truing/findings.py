@@ -46,7 +46,7 @@ def findings(found: Answer, measures: Sequence[MeasureValue], checks: Checks) ->
         checks: Its seams, square corners and smooth joins.
     """
     problem, unit = found.problem, found.problem.record.unit
-    groups = disagreements(*found.sureness.residuals())
+    groups = disagreements(found.sureness.residuals(), found.sureness.witness)
     yield from _disagreement_findings(groups, problem.observed, unit)
     yield from _missed_findings(measures, groups, problem.observed, unit)
     uneven = tuple(uneven_edges(found))

@@ -10,7 +10,11 @@ from scipy.sparse.linalg import SuperLU, splu
 
 Array = NDArray[np.float64]
 
-__all__ = ["added_blocks", "factor_symmetric", "scaled_rows"]
+Blocks = tuple[NDArray[np.integer[Any]], Array]
+"""Small square blocks of one width w: the columns (and rows) that each stands in, shape (m, w), and the
+blocks, shape (m, w, w)."""
+
+__all__ = ["Blocks", "added_blocks", "factor_symmetric", "scaled_rows"]
 
 
 def scaled_rows(matrix: sparse.csr_array, factors: Array) -> sparse.csr_array:
@@ -19,12 +23,11 @@ def scaled_rows(matrix: sparse.csr_array, factors: Array) -> sparse.csr_array:
     return sparse.csr_array((data, matrix.indices, matrix.indptr), shape=(len(factors), int(matrix.shape[1])))
 
 
-def added_blocks(parts: Sequence[tuple[NDArray[np.integer[Any]], Array]], size: int) -> sparse.csr_array:
+def added_blocks(parts: Sequence[Blocks], size: int) -> sparse.csr_array:
     """Return the sum of small square blocks laid into one matrix, shape (size, size).
 
     Args:
-        parts: Groups of blocks of one width w: the columns (and rows) that each block stands in, shape
-            (m, w), and the blocks, shape (m, w, w).
+        parts: The blocks.
         size: Size of the matrix.
     """
     i = np.concatenate([np.repeat(at, at.shape[1], axis=1).reshape(-1) for at, _ in parts])

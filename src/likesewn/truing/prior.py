@@ -7,6 +7,7 @@ towards zero more firmly, so that an edge bends evenly where it must deviate.
 """
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,40 +44,51 @@ APART = 0.02
 halves of a piece that opens out, in chord lengths."""
 
 
+Controls = tuple[NDArray[np.int64], Array]
+"""Control points of an edge or more: unknown's index (-1 for none) and constant of each, both (n, 2)."""
+
+
 class Prior:
     """Linear prior terms ``P @ x - p``, each divided by its standard deviation."""
 
     def __init__(self, size: int) -> None:
         self._size = size
-        self._rows: list[dict[int, float]] = []
-        self._targets: list[float] = []
+        self._blocks: list[tuple[Array, NDArray[np.int64], Array]] = []
 
-    def term(self, parts: list[tuple[int, float, float]], target: float, sigma: float) -> None:
-        """Add a term: sum of factor times (unknown or constant) is near ``target``.
+    def terms(self, rows: Array, of: Controls, targets: Array | float = 0.0) -> None:
+        """Add terms: combinations of control coordinates, each near its target.
 
         Args:
-            parts: Unknown's index (-1 for none), constant, factor.
-            target: Where the sum is drawn to, mm.
-            sigma: How far it may stray, mm.
+            rows: Factors of the coordinates over the terms' standard deviations, shape (terms, 2 n).
+            of: The control points.
+            targets: What the combinations are drawn to, over the standard deviations.
         """
-        row: dict[int, float] = {}
-        rest = target
-        for index, constant, factor in parts:
-            rest -= factor * constant
-            if index >= 0:
-                row[index] = row.get(index, 0.0) + factor
-        if any(abs(v) > 1e-14 for v in row.values()):
-            self._rows.append({k: v / sigma for k, v in row.items()})
-            self._targets.append(rest / sigma)
+        index, constant = of[0].reshape(-1), of[1].reshape(-1)
+        known = index >= 0
+        own = rows[:, known]
+        rest = targets - rows[:, ~known] @ constant[~known]
+        used = np.abs(own).max(axis=1, initial=0.0) > 1e-14
+        self._blocks.append((own[used], index[known], rest[used]))
+
+    def single(self, index: int, value: float, sigma: float) -> None:
+        """Add a term: an unknown is near ``value``, give or take ``sigma``, mm."""
+        self._blocks.append((np.array([[1.0 / sigma]]), np.array([index]), np.array([value / sigma])))
 
     def matrix(self) -> tuple[sparse.csr_array, Array]:
         """Return P, shape (terms, unknowns), and p, shape (terms,)."""
-        indices = np.fromiter((j for row in self._rows for j in row), dtype=np.int64)
-        values = np.fromiter((v for row in self._rows for v in row.values()), dtype=float)
-        indptr = np.concatenate([[0], np.cumsum([len(row) for row in self._rows])])
-        shape = (len(self._rows), self._size)
-        matrix = sparse.csr_array((values, indices, indptr), shape=shape)
-        return matrix, np.array(self._targets)
+        i: list[NDArray[np.int64]] = []
+        j: list[NDArray[np.int64]] = []
+        values: list[Array] = []
+        first = 0
+        for rows, index, _ in self._blocks:
+            r, c = np.nonzero(rows)
+            i.append(r + first)
+            j.append(index[c])
+            values.append(rows[r, c])
+            first += len(rows)
+        at = np.concatenate(i), np.concatenate(j)
+        P = sparse.csr_array((np.concatenate(values), at), shape=(first, self._size))
+        return P, np.concatenate([rest for _, _, rest in self._blocks])
 
 
 def shape_prior(unknowns: Unknowns, start: Mapping[tuple[str, str], Array], size: int) -> Prior:
@@ -92,18 +104,15 @@ def shape_prior(unknowns: Unknowns, start: Mapping[tuple[str, str], Array], size
         The prior.
     """
     prior = Prior(size)
-    for (name, edge_name), run in unknowns.runs.items():
-        index, constant = unknowns.control[name, edge_name]
-        chord = start[name, edge_name][-1] - start[name, edge_name][0]
+    for key, run in unknowns.runs.items():
+        own = unknowns.control[key]
+        chord = start[key][-1] - start[key][0]
         length = float(np.hypot(*chord))
-        for axis in (0, 1):
-            parts = [
-                (int(index[-1, axis]), float(constant[-1, axis]), 1.0),
-                (int(index[0, axis]), float(constant[0, axis]), -1.0),
-            ]
-            prior.term(parts, float(chord[axis]), CORNER * length)
+        ends = np.zeros((2, 2 * len(start[key])))
+        ends[[0, 1], [0, 1]], ends[[0, 1], [-2, -1]] = -1.0, 1.0
+        prior.terms(ends / (CORNER * length), own, chord / (CORNER * length))
         if not run.edge.straight:
-            _edge(prior, run.panel, run.edge, index, constant, length)
+            prior.terms(_shape_rows(run.edge, run.count) / length, own)
     for group in unknowns.panels.apart:
         one, two = (unknowns.panels.of(name)[0] for name in group.pieces)
         _near(prior, unknowns, (one, two), group.edges, start)
@@ -129,19 +138,40 @@ def anchor_spacing(
         weight: Weight that the prior will be given.
     """
     run = unknowns.runs[key]
-    index, constant = unknowns.control[key]
-    spans = len(start) - 3
+    spans = run.count
     sigma = SPACING * float(np.hypot(*(start[-1] - start[0]))) * weight**0.5
-    for row in range(1, spans + 2):
-        along = start[row + 1] - start[row - 1]
-        along = along / max(float(np.hypot(*along)), 1e-9)
-        parts: list[tuple[int, float, float]] = []
+    along = start[2:] - start[:-2]
+    along = along / np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-9)[:, None]
+    deviation = _deviation(run.edge, spans).reshape(spans + 3, 2, -1)[1:-1]
+    prior.terms((along[:, :, None] * deviation).sum(axis=1) / sigma, unknowns.control[key])
+
+
+@lru_cache(maxsize=256)
+def _deviation(edge: EdgeKind, spans: int) -> Array:
+    """Return each control coordinate's deviation from the template's place, as rows over all of them.
+
+    Shape (2 n, 2 n) for n control points.
+    """
+    n = spans + 3
+    rows = np.eye(2 * n)
+    for row in range(n):
         for axis in (0, 1):
-            parts.append((int(index[row, axis]), float(constant[row, axis]), float(along[axis])))
-            for corner, a, share in _template(run.edge, spans, row, axis):
-                here = (int(index[corner, a]), float(constant[corner, a]), -share * float(along[axis]))
-                parts.append(here)
-        prior.term(parts, 0.0, sigma)
+            for corner, a, share in _template(edge, spans, row, axis):
+                rows[2 * row + axis, 2 * (corner % n) + a] -= share
+    rows.setflags(write=False)
+    return rows
+
+
+@lru_cache(maxsize=256)
+def _shape_rows(edge: EdgeKind, spans: int) -> Array:
+    """Return the terms that draw an edge of chord length 1 mm to its template, shape (terms, 2 n)."""
+    deviation = _deviation(edge, spans).reshape(spans + 3, 2, -1)
+    share = _shares(spans)
+    place = deviation[1:-1] / (4.0 * share * (1.0 - share) * PLACE / edge.firm)[:, None, None]
+    bend = (deviation[:-2] - 2.0 * deviation[1:-1] + deviation[2:]) / (BEND / (edge.firm * spans**2))
+    rows = np.concatenate([place, bend]).reshape(-1, 2 * (spans + 3))
+    rows.setflags(write=False)
+    return rows
 
 
 def _template(edge: EdgeKind, spans: int, row: int, axis: int) -> list[tuple[int, int, float]]:
@@ -165,34 +195,6 @@ def _shares(spans: int) -> Array:
     return np.array([knots[i + 1 : i + 4].mean() for i in range(1, spans + 2)])
 
 
-def _edge(
-    prior: Prior,
-    panel: Panel,
-    edge: EdgeKind,
-    index: NDArray[np.int64],
-    constant: Array,
-    length: float,
-) -> None:
-    spans = panel.spans[edge.name]
-
-    def deviation(row: int, axis: int, factor: float) -> list[tuple[int, float, float]]:
-        parts = [(int(index[row, axis]), float(constant[row, axis]), factor)]
-        for corner, a, share in _template(edge, spans, row, axis):
-            parts.append((int(index[corner, a]), float(constant[corner, a]), -factor * share))
-        return parts
-
-    for row, share in zip(range(1, spans + 2), _shares(spans), strict=True):
-        place = 4.0 * share * (1.0 - share)
-        for axis in (0, 1):
-            prior.term(deviation(row, axis, 1.0), 0.0, place * PLACE * length / edge.firm)
-            bent = [
-                *deviation(row - 1, axis, 1.0),
-                *deviation(row, axis, -2.0),
-                *deviation(row + 1, axis, 1.0),
-            ]
-            prior.term(bent, 0.0, BEND * length / (edge.firm * spans**2))
-
-
 def _near(
     prior: Prior,
     unknowns: Unknowns,
@@ -202,14 +204,10 @@ def _near(
 ) -> None:
     one, two = panels
     for name in edges:
-        index_1, constant_1 = unknowns.control[one.name, name]
-        index_2, constant_2 = unknowns.control[two.name, name]
-        rows = range(len(index_1)) if len(index_1) == len(index_2) else (0, -1)
+        (index_1, constant_1), (index_2, constant_2) = (unknowns.control[p.name, name] for p in (one, two))
+        rows = slice(None) if len(index_1) == len(index_2) else [0, -1]
+        index = np.concatenate([index_1[rows], index_2[rows]])
+        constant = np.concatenate([constant_1[rows], constant_2[rows]])
         length = float(np.hypot(*(start[one.name, name][-1] - start[one.name, name][0])))
-        for row in rows:
-            for axis in (0, 1):
-                parts = [
-                    (int(index_1[row, axis]), float(constant_1[row, axis]), 1.0),
-                    (int(index_2[row, axis]), float(constant_2[row, axis]), -1.0),
-                ]
-                prior.term(parts, 0.0, APART * length)
+        each = np.eye(len(index))
+        prior.terms(np.concatenate([each, -each], axis=1) / (APART * length), (index, constant))

@@ -10,13 +10,13 @@ from scipy import sparse
 from likesewn.garment import Kind, Record
 from likesewn.garment.kind import StandIn
 from likesewn.truing.assume import stand_ins
-from likesewn.truing.matrices import factor_symmetric, scaled_rows
+from likesewn.truing.matrices import added_blocks, factor_symmetric, scaled_rows
 from likesewn.truing.panels import Panels, panels
 from likesewn.truing.prior import anchor_spacing, shape_prior
 from likesewn.truing.quantities import Quantities, Terms
 from likesewn.truing.solve import Linearised
 from likesewn.truing.terms import Condition, Writer
-from likesewn.truing.traced import Traced
+from likesewn.truing.traced import Feet, Traced
 from likesewn.truing.unknowns import Unknowns, template_controls
 
 Array = NDArray[np.float64]
@@ -176,12 +176,17 @@ class Problem:
         """Return every Bezier coordinate ``z``."""
         return self.raw(x)[: 8 * self.unknowns.segments]
 
-    def evaluate(self, x: Array, weight: float) -> Linearised:
+    def feet(self, x: Array, near: Feet | None = None) -> Feet | None:
+        """Return where the traced points' feet stand, found from those near by; None without points."""
+        return self.traced.feet(self.raw(x), near) if self.traced.count else None
+
+    def evaluate(self, x: Array, weight: float, feet: Feet | None = None) -> Linearised:
         """Return the problem linearised at ``x``.
 
         Args:
             x: The unknowns.
             weight: Factor of the prior's sum of squares, applied here to the stand-ins.
+            feet: The traced points' feet there, where they are known already.
 
         Returns:
             Residual rows in this order: recorded figures, stand-ins, traced points, what is known of lays.
@@ -192,7 +197,7 @@ class Problem:
         residuals = (self._rows @ values - self._rows_mm) / sigma
         pulls = self._rows.T @ (residuals / sigma)
         rows = scaled_rows(self._rows @ by_raw, 1.0 / sigma)
-        feet = self.traced.feet(raw) if self.traced.count else None
+        feet = feet or self.feet(x)
         if feet:
             residuals = np.concatenate([residuals, feet.distance / self.traced.sigma])
             by_points = scaled_rows(self.traced.jacobian(feet, len(raw)), 1.0 / self.traced.sigma)
@@ -202,8 +207,8 @@ class Problem:
         def curvature(multipliers: Array) -> sparse.csc_array:
             bent = self.quantities.curvature(raw, pulls + self._conditions.T @ multipliers)
             if feet:
-                bent = bent + self.traced.curvature(feet, raw)
-            return sparse.csc_array(self._from_raw @ bent @ self.to_raw)
+                bent.append(self.traced.curvature(feet))
+            return sparse.csc_array(self._from_raw @ added_blocks(bent, len(raw)) @ self.to_raw)
 
         return Linearised(
             residuals,
@@ -257,7 +262,7 @@ class Problem:
             anchor_spacing(prior, self.unknowns, key, controls[key], weight)
         first = self.size - self.traced.lays.size
         for i in range(first, first + 3 * self.traced.lays.frames):
-            prior.term([(i, 0.0, 1.0)], float(start[i]), FRAME_SIGMA)
+            prior.single(i, float(start[i]), FRAME_SIGMA)
         return prior.matrix()
 
     def _guess_scale(self) -> float:

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from likesewn.geometry import bezier
-from likesewn.truing.matrices import added_blocks, scaled_rows
+from likesewn.truing.matrices import Blocks
 from likesewn.truing.unknowns import EdgeRun, Unknowns
 
 Array = NDArray[np.float64]
@@ -160,6 +160,10 @@ class Quantities:
                 column = known if known < self._coordinates else self._coordinates + known - self._first_extra
                 level[i, column] = factor
         self._cross_level = level
+        most = int((level != 0.0).sum(axis=1).max(initial=0))
+        # each level's columns, filled up with column 0 times 0, so that all are of one width
+        self._level_at = np.argsort(level == 0.0, axis=1, kind="stable")[:, :most]
+        self._level_factors = np.take_along_axis(level, self._level_at, axis=1)
 
     def _prepare_pattern(self) -> None:
         """Lay out the Jacobian by [z, extras] in CSR form: only its data change with the unknowns."""
@@ -216,7 +220,7 @@ class Quantities:
         """Return the coordinates alone, and with the extras."""
         return raw[: self._coordinates], raw[: self._coordinates + self._extras]
 
-    def curvature(self, raw: Array, forces: Array) -> sparse.csr_array:
+    def curvature(self, raw: Array, forces: Array) -> list[Blocks]:
         """Return the second derivatives of a weighted sum of the primitive quantities.
 
         Args:
@@ -224,7 +228,7 @@ class Quantities:
             forces: Weight of each primitive quantity, shape (size,).
 
         Returns:
-            The symmetric matrix of second derivatives by ``raw``.
+            Blocks of the symmetric matrix of second derivatives by ``raw``, for ``added_blocks``.
         """
         n = self._coordinates
         z, ze = self._split(raw)
@@ -233,17 +237,14 @@ class Quantities:
         first_distance = first_angle + len(self._angle_points)
         first_crossing = first_distance + len(self._distance_points)
         lengths = bezier.length_hessian(ctrl).reshape(-1, 8, 8) * forces[n:first_angle, None, None]
-        parts = [
+        return [
             (8 * np.arange(len(ctrl))[:, None] + np.arange(8), lengths),
             self._bent_angles(z, forces[first_angle:first_distance]),
             self._bent_distances(z, forces[first_distance:first_crossing]),
+            self._bent_crossings(ctrl, ze, forces[first_crossing : self._first_extra]),
         ]
-        bent = added_blocks(parts, len(raw))
-        if len(self._cross_first):
-            bent = bent + self._bent_crossings(ctrl, ze, forces[first_crossing : self._first_extra], len(raw))
-        return bent
 
-    def _bent_angles(self, z: Array, forces: Array) -> tuple[NDArray[np.int64], Array]:
+    def _bent_angles(self, z: Array, forces: Array) -> Blocks:
         points = z[self._angle_points[:, :, None] + np.arange(2)]
         blocks = np.zeros((len(points), 8, 8))
         for first, sign in ((0, -1.0), (2, 1.0)):
@@ -259,7 +260,7 @@ class Quantities:
             blocks[:, b, a] -= own
         return (self._angle_points[:, :, None] + np.arange(2)).reshape(-1, 8), blocks
 
-    def _bent_distances(self, z: Array, forces: Array) -> tuple[NDArray[np.int64], Array]:
+    def _bent_distances(self, z: Array, forces: Array) -> Blocks:
         points = z[self._distance_points[:, :, None] + np.arange(2)]
         d = points[:, 1] - points[:, 0]
         distance = np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-12)
@@ -268,7 +269,7 @@ class Quantities:
         blocks = both[:, :, None] * both[:, None, :] * (forces / distance)[:, None, None]
         return (self._distance_points[:, :, None] + np.arange(2)).reshape(-1, 4), blocks
 
-    def _bent_crossings(self, ctrl: Array, ze: Array, forces: Array, wide: int) -> sparse.csr_array:
+    def _bent_crossings(self, ctrl: Array, ze: Array, forces: Array) -> Blocks:
         """Return the crossings' part, by implicit differentiation of the parameter at the level."""
         segment, t = self._locate(self._crossing_parameter(ctrl, self._cross_level @ ze))
         d, dd = bezier.derivative(ctrl[segment], t), bezier.second_derivative(ctrl[segment], t)
@@ -277,28 +278,17 @@ class Quantities:
         along = _not_zero(d[rows, axis])
         slope = d[rows, other] / along
         bernstein, moving = bezier.basis(t), bezier.basis_derivative(t)
-        at_axis = 8 * segment[:, None] + 2 * np.arange(4) + axis[:, None]
-        at_other = 8 * segment[:, None] + 2 * np.arange(4) + other[:, None]
-        level_rows, level_columns = np.nonzero(self._cross_level)
-        by_level = self._cross_level[level_rows, level_columns] / along[level_rows]
-        four = np.repeat(rows, 4)
-        T = sparse.csr_array(
-            (
-                np.concatenate([by_level, (-bernstein / along[:, None]).reshape(-1)]),
-                (np.concatenate([level_rows, four]), np.concatenate([level_columns, at_axis.reshape(-1)])),
-            ),
-            shape=(len(t), wide),
-        )
-        H = sparse.csr_array(
-            (
-                np.concatenate([moving.reshape(-1), (-slope[:, None] * moving).reshape(-1)]),
-                (np.tile(four, 2), np.concatenate([at_other.reshape(-1), at_axis.reshape(-1)])),
-            ),
-            shape=(len(t), wide),
-        )
+        levels = self._level_at.shape[1]
+        T, H = np.zeros((2, len(t), 8 + levels))
+        at_axis, at_other = (2 * np.arange(4) + which[:, None] for which in (axis, other))
+        np.put_along_axis(T, at_axis, -bernstein / along[:, None], axis=1)
+        T[:, 8:] = self._level_factors / along[:, None]
+        np.put_along_axis(H, at_other, moving, axis=1)
+        np.put_along_axis(H, at_axis, -slope[:, None] * moving, axis=1)
         bend = forces * (dd[rows, other] - slope * dd[rows, axis])
-        mixed = scaled_rows(H, forces).T @ T
-        return sparse.csr_array(mixed + mixed.T + T.T @ scaled_rows(T, bend))
+        mixed = (H * forces[:, None])[:, :, None] * T[:, None, :]
+        blocks = mixed + mixed.transpose(0, 2, 1) + (T * bend[:, None])[:, :, None] * T[:, None, :]
+        return np.concatenate([8 * segment[:, None] + np.arange(8), self._level_at], axis=1), blocks
 
     def _evaluate_angles(self, z: Array) -> tuple[Array, Array]:
         points = z[self._angle_points[:, :, None] + np.arange(2)]

@@ -35,9 +35,9 @@ __all__ = ["Linearised", "Solution", "factorise", "minimise"]
 CONDITION_TOLERANCE = 1e-6
 """Largest gap of a condition at which the solve stops, mm: far below the 0.01 mm that is promised."""
 
-STEP_TOLERANCE = 1e-5
-"""Largest step at which the solve stops, mm. Steps shrink at least linearly near the answer, so what
-is left is of this order and a thousandth of what a tape can tell."""
+STEP_TOLERANCE = 1e-3
+"""Largest step at which the solve stops, mm. Steps shrink tenfold and more near the answer, so that what is
+left is a tenth of this and far below the hundredth of a millimetre that is promised."""
 
 MOST_STEPS = 80
 """Steps after which the solve gives up; it takes five to twenty where there is an answer."""

@@ -92,23 +92,29 @@ class Sureness:
         roots = self.roots(rows)
         return np.sqrt((roots * roots).sum(axis=0))
 
-    def residuals(self) -> tuple[Residuals, Residuals]:
-        """Return the recorded figures' residuals, first by themselves, then with usual shapes as a witness.
+    def residuals(self) -> Residuals:
+        """Return the recorded figures' residuals, usual shapes counting no more than in the solve."""
+        rows = self._figures()
+        return Residuals(self.at.residuals[: len(rows)], np.eye(len(rows)) - rows @ self.moved(rows))
 
-        The second are those of the answer that the prior's full weight would give, to first order.
+    def witness(self) -> Residuals:
+        """Return the recorded figures' residuals in the answer that usual shapes at full weight would give.
+
+        It is reached by one Newton step from the answer itself.
         """
-        m = len(self.problem.observed)
-        rows: Array = self.at.jacobian[:m].toarray()
-        alone = Residuals(self.at.residuals[:m], np.eye(m) - rows @ self.moved(rows))
-        if self.weight == 1.0 or not m:
-            return alone, alone
+        if self.weight == 1.0:
+            return self.residuals()
         P, p = self._prior
         full = self.problem.evaluate(self._x, 1.0)
-        inverse = _Inverse(full, P, 1.0)
         slope: Any = full.jacobian.T @ full.residuals + P.T @ (P @ self._x - p)
-        moved = inverse.times(np.column_stack([rows.T, -slope]))
-        witness = Residuals(alone.r + rows @ moved[:, m], np.eye(m) - rows @ moved[:, :m])
-        return alone, witness
+        rows = self._figures()
+        m = len(rows)
+        moved = _Inverse(full, P, 1.0).times(np.column_stack([rows.T, -slope]))
+        return Residuals(self.at.residuals[:m] + rows @ moved[:, m], np.eye(m) - rows @ moved[:, :m])
+
+    def _figures(self) -> Array:
+        """Return the recorded figures' rows, over their standard deviations."""
+        return self.at.jacobian[: len(self.problem.observed)].toarray()
 
     def roots(self, rows: Array) -> Array:
         """Return a root R of the covariance, ``R'R``, shape (errors, rows): what each unit error moves.

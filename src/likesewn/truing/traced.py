@@ -16,8 +16,8 @@ from scipy import sparse
 
 from likesewn.garment import TracedPoints
 from likesewn.geometry import bezier
-from likesewn.truing.lays import Lays
-from likesewn.truing.matrices import added_blocks
+from likesewn.truing.lays import OWN_UNKNOWNS, Lays
+from likesewn.truing.matrices import Blocks
 from likesewn.truing.unknowns import EdgeRun, Unknowns
 
 Array = NDArray[np.float64]
@@ -146,7 +146,7 @@ class Traced:
         """Return the raw indices that each point depends on, shape (count, 13); -1 for none."""
         return np.concatenate([8 * feet.segment[:, None] + np.arange(8), self.lays.columns], axis=1)
 
-    def curvature(self, feet: Feet, raw: Array) -> sparse.csr_array:
+    def curvature(self, feet: Feet) -> Blocks:
         """Return the second derivatives by the raw vector that the first derivatives' products leave out.
 
         They are those of half the sum of the squared distances over their standard deviations.
@@ -161,33 +161,27 @@ class Traced:
         derivatives, and so is the tilt of a fold.
         """
         D = feet.speed**2 - feet.distance * feet.bend
-        a = np.concatenate(
-            [
-                (bezier.basis(feet.t)[:, :, None] * feet.tangent[:, None]).reshape(-1, 8),
-                -(feet.by_lay * feet.tangent[:, None, :]).sum(axis=2),
-            ],
-            axis=1,
-        )
-        b = np.zeros_like(a)
-        b[:, :8] = (bezier.basis_derivative(feet.t)[:, :, None] * feet.normal[:, None]).reshape(-1, 8)
         beside = (feet.beyond == 0.0) & (D > 0.1 * feet.speed**2)  # noqa: SIM300 - D is no constant
         force = np.where(beside, feet.distance / self.sigma**2, 0.0)
-        crossed, along, across = (force * k / D for k in (feet.speed, feet.bend, feet.distance))
-        mixed = (a * crossed[:, None])[:, :, None] * b[:, None, :]
-        blocks = mixed + mixed.transpose(0, 2, 1)
-        blocks -= (a * along[:, None])[:, :, None] * a[:, None, :]
-        blocks -= (b * across[:, None])[:, :, None] * b[:, None, :]
-        blocks[:, 8, 8] += force * (feet.turning * feet.normal).sum(axis=1)
-        columns = self._columns(feet)
-        columns = np.where(columns < 0, len(raw), columns)  # a spare row takes what moves nothing
-        if not self.lays.size:
-            columns, blocks = columns[:, :8], blocks[:, :8, :8]
-        # points that depend on the same unknowns are added up first: few blocks are left
-        groups, group = np.unique(columns[:, [0, -5, -2]], axis=0, return_inverse=True)
-        order = np.argsort(group.reshape(-1), kind="stable")
-        starts = np.searchsorted(group.reshape(-1)[order], np.arange(len(groups)))
-        summed = np.add.reduceat(blocks[order], starts, axis=0)
-        return sparse.csr_array(added_blocks([(columns[order][starts], summed)], len(raw) + 1)[:-1, :-1])
+        own = 8 + (OWN_UNKNOWNS if self.lays.size else 0)
+        a = np.zeros((self.count, own))
+        a[:, :8] = (bezier.basis(feet.t)[:, :, None] * feet.tangent[:, None]).reshape(-1, 8)
+        if self.lays.size:
+            a[:, 8:] = -(feet.by_lay * feet.tangent[:, None, :]).sum(axis=2)
+        b = np.zeros_like(a)
+        b[:, :8] = (bezier.basis_derivative(feet.t)[:, :, None] * feet.normal[:, None]).reshape(-1, 8)
+        crossed, along, across = ((force * k / D)[:, None] for k in (feet.speed, feet.bend, feet.distance))
+        right_a, right_b = crossed * b - 0.5 * along * a, -0.5 * across * b
+        columns = self._columns(feet)[:, :own]
+        order, starts = _grouped(columns[:, [0, 8, 11]] if self.lays.size else columns[:, :1])
+        summed = np.empty((len(starts), own, own))
+        turning = force * (feet.turning * feet.normal).sum(axis=1) if self.lays.size else None
+        for g, mine in enumerate(np.split(order, starts[1:])):
+            half = a[mine].T @ right_a[mine] + b[mine].T @ right_b[mine]
+            summed[g] = half + half.T
+            if turning is not None:
+                summed[g, 8, 8] += turning[mine].sum()
+        return np.maximum(columns[order[starts]], 0), summed  # what moves nothing has zeros in its block
 
     def _beyond(self, own: Array, segment: NDArray[np.int64], t: Array, along: Array) -> Array:
         """Return how far each point lies past its edge's end, in handle lengths; 0 beside the edge.
@@ -238,6 +232,14 @@ class Traced:
             segment = segment + ahead - behind
             t = np.clip(np.where(ahead, t - 1.0, np.where(behind, t + 1.0, t)), 0.0, 1.0)
         return segment, t
+
+
+def _grouped(keys: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return an order that brings equal rows together, and where in it each group of them starts."""
+    order = np.lexsort(keys.T[::-1])
+    own = keys[order]
+    new = np.concatenate([[True], (own[1:] != own[:-1]).any(axis=1)])
+    return order, np.flatnonzero(new)
 
 
 def _find(unknowns: Unknowns, entry: TracedPoints) -> EdgeRun:
