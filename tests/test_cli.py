@@ -184,3 +184,20 @@ def test_what_stops_the_work_has_the_shape_of_every_finding(filled, tmp_path):
     for finding in data["findings"]:
         assert set(finding) == {"code", "weight", "where", "message", "amount", "limit", "unit", "todo"}
     assert not (tmp_path / "out").exists()
+
+
+def test_check_walks_the_seams_and_draws_them(filled, tmp_path):
+    done = call("check", str(filled), "--picture", str(tmp_path / "truing.svg"))
+    assert done.returncode == 0, done.stderr
+    for title in ("Sewn pairs", "Square corners and smooth joins", "What truing moved", "What to measure next"):
+        assert title in done.stdout
+    picture = (tmp_path / "truing.svg").read_text(encoding="utf-8")
+    for line in ("recorded", "trued", "fold"):
+        assert f'data-line="{line}"' in picture
+    told = json.loads(call("check", str(filled), "--json").stdout)
+    before = {seam["name"]: abs(seam["difference_mm"]) for seam in told["before_truing"]["seams"]}
+    after = {seam["name"]: abs(seam["difference_mm"]) for seam in told["seams"]}
+    assert before.keys() == after.keys()
+    assert max(after.values()) <= 0.01 < max(before.values())
+    assert len(told["measure_next"]) == 3
+    assert all(edge["sigma_mm"] > 0 for edge in told["edges"])
