@@ -90,6 +90,11 @@ class Answer:
         return {name: count for name, count in counted.items() if count}
 
     @cached_property
+    def feet(self) -> "Feet | None":
+        """The traced points' feet; None without points."""
+        return self.problem.feet(self.solution.x)
+
+    @cached_property
     def sureness(self) -> Sureness:
         """How sure everything is."""
         return Sureness(self.problem, self.solution, self.prior, self.weight)

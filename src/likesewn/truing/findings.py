@@ -50,7 +50,7 @@ def findings(found: Answer, measures: Sequence[MeasureValue], checks: Checks) ->
     yield from _disagreement_findings(groups, problem.observed, unit)
     yield from _missed_findings(measures, groups, problem.observed, unit)
     uneven = tuple(uneven_edges(found))
-    yield from _point_findings(problem, found.solution.x, uneven)
+    yield from _point_findings(found, uneven)
     yield from halves_findings(found, uneven)
     yield from _lay_findings(problem)
     yield from _piece_findings(found.pieces, found.crossed)
@@ -141,12 +141,13 @@ def _missed_findings(
             )
 
 
-def _point_findings(problem: Problem, x: Array, uneven: Sequence[Uneven]) -> Iterable[Finding]:
-    unit = problem.record.unit
+def _point_findings(found: Answer, uneven: Sequence[Uneven]) -> Iterable[Finding]:
+    problem, unit = found.problem, found.problem.record.unit
     explained = {(u.panel.piece.name, u.edge) for u in uneven}
-    for (entry, distance), run in zip(
-        problem.traced.misfits(problem.raw(x)), problem.traced.runs, strict=True
-    ):
+    if found.feet is None:
+        return
+    misfits = problem.traced.misfits(found.feet)
+    for (entry, distance), run in zip(misfits, problem.traced.runs, strict=True):
         where = f"{entry.piece}.{entry.edge}"
         out = _outlying(distance, entry.sigma_mm)
         for i in np.flatnonzero(out):

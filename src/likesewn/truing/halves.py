@@ -57,8 +57,7 @@ def uneven_edges(found: Answer) -> Iterator[Uneven]:
     Args:
         found: The answer of a solve.
     """
-    traced = found.problem.traced
-    feet = traced.feet(found.problem.raw(found.solution.x)) if traced.count else None
+    traced, feet = found.problem.traced, found.feet
     if feet is None:
         return
     for run in dict.fromkeys(traced.runs):
@@ -83,8 +82,9 @@ def pieces_differ(found: Answer) -> bool:
     Args:
         found: The answer of a solve.
     """
-    traced, panels = found.problem.traced, found.problem.panels
-    feet = traced.feet(found.problem.raw(found.solution.x))
+    traced, panels, feet = found.problem.traced, found.problem.panels, found.feet
+    if feet is None:
+        return False
     for group in panels.alike:
         for edge in group.edges:
             lines: list[tuple[Array, Array]] = []

@@ -194,12 +194,9 @@ class Traced:
         past = np.where(before, np.minimum(along, 0.0), np.where(after, np.maximum(along, 0.0), 0.0))
         return past / np.maximum(np.hypot(handle[:, 0], handle[:, 1]), 1e-6)
 
-    def misfits(self, raw: Array) -> list[tuple[TracedPoints, Array]]:
+    def misfits(self, feet: Feet) -> list[tuple[TracedPoints, Array]]:
         """Return each entry with its points' distances from their edge, mm; positive outside the piece."""
-        if not self.count:
-            return []
-        distance = self.feet(raw).distance
-        return [(entry, distance[self.entry == e]) for e, entry in enumerate(self.entries)]
+        return [(entry, feet.distance[self.entry == e]) for e, entry in enumerate(self.entries)]
 
     def _searched(self, ctrl: Array, placed: Array) -> tuple[NDArray[np.int64], Array]:
         """Return roughly where each point's foot is, from a search along its whole edge."""
