@@ -194,9 +194,9 @@ def test_what_stops_the_work_has_the_shape_of_every_finding(filled, tmp_path):
 
 
 def test_check_walks_the_seams_and_draws_them(filled, tmp_path):
-    done = call("check", str(filled), "--picture", str(tmp_path / "truing.svg"))
+    done = call("check", str(filled), "--all", "--picture", str(tmp_path / "truing.svg"))
     assert done.returncode == 0, done.stderr
-    for title in ("Sewn pairs", "Square corners", "What truing moved", "What to measure next"):
+    for title in ("Sewn pairs", "Square corners", "What truing moved", "What to measure next", "Corners"):
         assert title in done.stdout
     picture = (tmp_path / "truing.svg").read_text(encoding="utf-8")
     for line in ("recorded", "trued", "fold"):

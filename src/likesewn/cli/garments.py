@@ -134,6 +134,7 @@ def check(
         Path | None,
         typer.Option(metavar="FILE", help="Draw the pieces before and after truing to this SVG file."),
     ] = None,
+    everything: Annotated[bool, typer.Option("--all", help="Print every edge and corner too.")] = False,
     as_json: Json = False,
 ) -> None:
     """Check a garment file: do its figures agree, do its pieces sew together? Exit code 1 if not."""
@@ -150,7 +151,7 @@ def check(
     if as_json:
         typer.echo(json.dumps(jobs.summary(result), indent=2, ensure_ascii=False))
     else:
-        print_walk(result.explained, record.unit)
+        print_walk(result.explained, record.unit, everything=everything)
         for finding in result.findings:
             say(finding)
         for assumption in result.pattern.assumptions:

@@ -15,14 +15,18 @@ if TYPE_CHECKING:
 
 __all__ = ["print_walk"]
 
+EXACT_MM = 1e-6
+"""A standard error below this is rounding."""
+
 MOVED_MM = 0.5
 """Moves below this are not listed: no chalk line is drawn more finely."""
 
 
-def print_walk(explained: "Explained", unit: str) -> None:
-    """Print everything that walking a trued garment tells, in the person's unit."""
+def print_walk(explained: "Explained", unit: str, *, everything: bool) -> None:
+    """Print what walking a trued garment tells, in the person's unit; every edge and corner if asked for."""
     console = Console(width=None if sys.stdout.isatty() else 100)
-    for title, headings, rows in _tables(explained, unit):
+    tables = [*_tables(explained, unit), *(_more_tables(explained, unit) if everything else ())]
+    for title, headings, rows in tables:
         table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False)
         for i, heading in enumerate(headings):
             table.add_column(heading, justify="right" if i else "left")
@@ -33,9 +37,10 @@ def print_walk(explained: "Explained", unit: str) -> None:
             console.print()
 
 
-def _tables(
-    explained: "Explained", unit: str
-) -> Iterator[tuple[str, Sequence[str], Iterable[Sequence[str]]]]:
+_Table = tuple[str, Sequence[str], Iterable[Sequence[str]]]
+
+
+def _tables(explained: "Explained", unit: str) -> Iterator[_Table]:
     yield "Measures (± one standard error)", ("Measure", "Recorded", "Pattern"), _measures(explained, unit)
     heads = ("Seam", "One edge", "The other", "Ease", "Off before truing", "Off after")
     yield "Sewn pairs", heads, _seams(explained, unit)
@@ -45,6 +50,31 @@ def _tables(
     yield "What truing moved", heads, _moves(explained.moves, unit)
     heads = ("Measure", "Seam lines known to, now", "Then")
     yield "What to measure next", heads, _next(explained, unit)
+
+
+def _more_tables(explained: "Explained", unit: str) -> Iterator[_Table]:
+    edges = [(_words(e.name), format_with_sigma(e.length_mm, e.sigma_mm, unit)) for e in explained.edges]
+    yield "Edges (± one standard error)", ("Edge", "Length"), edges
+    corners = [
+        (
+            f"{c.piece} {_words(c.corner)}",
+            *(_place(*pair, unit) for pair in zip(c.at, c.sigma_mm, strict=True)),
+        )
+        for c in explained.corners
+    ]
+    heads = ("Corner", "From the fold or grain line", "Down")
+    yield "Corners (± one standard error)", heads, corners
+
+
+def _place(mm: float, sigma_mm: float, unit: str) -> str:
+    """Return a coordinate; one that is so by construction has no error."""
+    if sigma_mm < EXACT_MM:
+        return format_length(mm, unit)
+    return format_with_sigma(mm, sigma_mm, unit)
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ").replace(":", " ").replace(".", " ")
 
 
 def _measures(explained: "Explained", unit: str) -> Iterator[Sequence[str]]:
@@ -78,16 +108,15 @@ def _angles(explained: "Explained") -> Iterator[Sequence[str]]:
     walked = explained.before
     before = [*walked.square_corners, *walked.smooth_joins] if walked else [None] * len(after)
     for a, b in zip(after, before, strict=True):
-        name = a.name.replace("_", " ").replace(":", " ")
-        yield name, f"{b.degrees:.1f}" if b else "", f"{a.degrees:.2f}", f"{a.wanted:.0f}"
+        yield _words(a.name), f"{b.degrees:.1f}" if b else "", f"{a.degrees:.2f}", f"{a.wanted:.0f}"
 
 
 def _moves(moves: "Iterable[Move]", unit: str) -> Iterator[Sequence[str]]:
     for m in moves:
         if abs(m.mm) >= MOVED_MM:
             way = "out" if m.mm > 0 else "in"
-            where = f"near the {m.near.replace('_', ' ')}" if m.near else "in the middle"
-            yield f"{m.piece} {m.edge.replace('_', ' ')}", f"{_small(abs(m.mm), unit)} {way}", where
+            where = f"near the {_words(m.near)}" if m.near else "in the middle"
+            yield f"{m.piece} {_words(m.edge)}", f"{_small(abs(m.mm), unit)} {way}", where
 
 
 def _next(explained: "Explained", unit: str) -> Iterator[Sequence[str]]:
