@@ -79,6 +79,8 @@ def cases() -> dict[str, bytes]:
         "points-as-text": swapped("[[18.9, 5.1], [17.6, 10.0], [18.8, 17.2]]", '"x"', with_points),
         "too-few-points": swapped(", [17.6, 10.0], [18.8, 17.2]", "", with_points),
         "lay-in-the-piece-frame": (with_points + 'lay = "mat"\n').encode(),
+        "no-such-side": (with_points + 'side = "lefthand"\n').encode(),
+        "off-centre-of-no-fold": (with_points + "off_centre = 1\n").encode(),
         "name-of-two-lines": swapped("Kiln apron top", "Kiln\\ntop"),
     }
 
