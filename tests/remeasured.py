@@ -51,3 +51,37 @@ def measured(rng: np.random.Generator, *, each: int = 0, keys=None) -> Record:
     """Return the known garment's record, measured with errors, and traced too where ``each`` is not 0."""
     figures = tape(rng, keys or true_figures())
     return Record("Measured again", TOP.name, tape=figures, points=points(rng, each) if each else ())
+
+
+NEEDED = {"body_length": 676.0, "chest_width": 520.0, "sleeve_length": 572.0}
+HALF = ("neckline", "shoulder", "armhole", "side", "hem")
+
+
+def laid(at: np.ndarray) -> np.ndarray:
+    """Return points as they stand on a mat where the piece lies somewhere, turned."""
+    c, s = np.cos(0.8), np.sin(0.8)
+    return at @ np.array([[c, s], [-s, c]]) + [420.0, 90.0]
+
+
+def traced(
+    piece: str,
+    side: str,
+    *,
+    lay: str = "mat",
+    seed: int = 3,
+    push: dict[str, float] | None = None,
+    shift: float = 0.0,
+    edges: tuple[str, ...] = HALF,
+) -> list[TracedPoints]:
+    """Return one half traced; ``push`` moves an edge of it outwards, ``shift`` all of it along x."""
+    rng = np.random.default_rng([seed, *map(ord, piece + side)])
+    found = []
+    for edge in edges:
+        path = known().piece(piece).edge(edge).path
+        at = point_at(path, np.linspace(0.0, path.length, 30))
+        step = np.gradient(at, axis=0)
+        normal = np.stack([step[:, 1], -step[:, 0]], axis=1) / np.hypot(*step.T)[:, None]
+        at = at + (push or {}).get(edge, 0.0) * normal + rng.normal(0.0, 1.0, at.shape)
+        at = at * [-1.0 if side == "left" else 1.0, 1.0] + [shift, 0.0]
+        found.append(TracedPoints(piece, edge, laid(at) if lay else at, 1.0, lay, side))
+    return found

@@ -29,7 +29,7 @@ class Job:
 
     Attributes:
         record: The record.
-        kind: Its kind.
+        kind: Its kind, opened out where the two halves are kept as they differ.
         today: The date printed on what was made.
         explained: The trued pattern, with how sure it is, what truing moved and what to measure next.
         cut_list: What to cut.
@@ -104,7 +104,7 @@ def run(record: Record, kind: Kind, *, today: date, clock: Clock) -> Job | Untru
     said = [*pattern.findings, *cut_list.findings, *(f for plan in plans for f in plan.findings), *proofs]
     rank = {Weight.STOP: 0, Weight.LOOK: 1, Weight.NOTE: 2}
     findings = tuple(sorted(dict.fromkeys(said), key=lambda finding: rank[finding.weight]))
-    return Job(record, kind, today, explained, cut_list, plans, sewing, findings, timer.elapsed)
+    return Job(record, pattern.kind, today, explained, cut_list, plans, sewing, findings, timer.elapsed)
 
 
 def files(job: Job, *, paper: str, clock: Clock) -> dict[str, bytes]:

@@ -324,7 +324,7 @@ LAST = 'start = "hem_left"\nend = "waist_left"\n'
             "measures.width",
             (
                 "has the operation 'over'; allowed are across, from_fold, down, straight, along, "
-                "down_to_edge, across_at, level"
+                "down_to_edge, across_at, between, between_at, level"
             ),
         ),
         (

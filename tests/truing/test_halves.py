@@ -7,41 +7,9 @@ import pytest
 
 from likesewn.garment import Record, TracedPoints
 from likesewn.geometry import closest, point_at
-from remeasured import known
+from remeasured import HALF as EDGES
+from remeasured import NEEDED, known, laid, traced
 from tops import TOP, assert_sewn, tape, trued
-
-NEEDED = {"body_length": 676.0, "chest_width": 520.0, "sleeve_length": 572.0}
-EDGES = ("neckline", "shoulder", "armhole", "side", "hem")
-
-
-def laid(at: np.ndarray) -> np.ndarray:
-    """Return points as they stand on a mat where the piece lies somewhere, turned."""
-    c, s = np.cos(0.8), np.sin(0.8)
-    return at @ np.array([[c, s], [-s, c]]) + [420.0, 90.0]
-
-
-def traced(
-    piece: str,
-    side: str,
-    *,
-    lay: str = "mat",
-    seed: int = 3,
-    push: dict[str, float] | None = None,
-    shift: float = 0.0,
-    edges: tuple[str, ...] = EDGES,
-) -> list[TracedPoints]:
-    """Return one half traced; ``push`` moves an edge of it outwards, ``shift`` all of it along x."""
-    rng = np.random.default_rng([seed, *map(ord, piece + side)])
-    found = []
-    for edge in edges:
-        path = known().piece(piece).edge(edge).path
-        at = point_at(path, np.linspace(0.0, path.length, 30))
-        step = np.gradient(at, axis=0)
-        normal = np.stack([step[:, 1], -step[:, 0]], axis=1) / np.hypot(*step.T)[:, None]
-        at = at + (push or {}).get(edge, 0.0) * normal + rng.normal(0.0, 1.0, at.shape)
-        at = at * [-1.0 if side == "left" else 1.0, 1.0] + [shift, 0.0]
-        found.append(TracedPoints(piece, edge, laid(at) if lay else at, 1.0, lay, side))
-    return found
 
 
 def fold(piece: str, shift: float, tilt: float = 0.0, **more) -> TracedPoints:
@@ -102,15 +70,18 @@ def test_a_lower_shoulder_is_told_and_the_mean_taken(lay):
 
 def test_a_twisted_side_seam_is_told_as_one():
     points = []
-    for piece, way in (("front", 1.0), ("back", -1.0)):
-        points += traced(piece, "left", lay=piece, push={"side": 5.0 * way})
-        points += traced(piece, "right", lay=piece, push={"side": -5.0 * way})
+    for piece in (
+        "front",
+        "back",
+    ):  # each seen right side up: the left of one is worn with the right of the other
+        points += traced(piece, "left", lay=piece, push={"side": 5.0})
+        points += traced(piece, "right", lay=piece, push={"side": -5.0})
     finding = codes(true_to(points))["seam-twisted"]
     assert finding.where == "side"
     assert "on the left it runs" in finding.message
     assert "towards the back" in finding.message
-    # the piece's place is known from the same points, and takes up some of it
-    assert finding.amount == pytest.approx(5.0, abs=2.0)
+    # 5 mm between the side seams and all the rest: the piece's place is the mean of both, and takes up some
+    assert 2.0 <= finding.amount <= 5.0
 
 
 @pytest.mark.parametrize("shift", [-9.0, 0.0, 6.0])

@@ -134,6 +134,7 @@ def _record(kind: Kind, walk: Walk, file: str) -> Record:
         wearer=Wearer(walk.text("wearer.name"), walk.mm("wearer.head")),
         machine=walk.text("garment.machine", "overlock"),
         for_child=walk.flag("garment.for_child"),
+        symmetric=walk.flag("garment.symmetric", default=True),
         lines=walk.lines,
         file=file,
     )

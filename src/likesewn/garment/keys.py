@@ -193,6 +193,12 @@ def _garment(kind: Kind | None, kinds: tuple[str, ...]) -> Table:
             Key("size", Form.TEXT, "A size to print on the labels."),
             Key("machine", Form.CHOICE, "The machine that sews the seams.", MACHINES, usual=MACHINES[0]),
             Key("for_child", Form.FLAG, "Whether a child will wear it.", usual="false"),
+            Key(
+                "symmetric",
+                Form.FLAG,
+                "Whether both halves are copied from their mean; false keeps what differs.",
+                usual="true",
+            ),
             *(key for finish in finishes for key in _finish_keys(finish)),
         ),
     )

@@ -18,6 +18,7 @@ __all__ = [
     "Corner",
     "EdgeKind",
     "FinishKind",
+    "HalfPair",
     "Kind",
     "Level",
     "Measure",
@@ -37,6 +38,8 @@ OPERATIONS: Mapping[str, str] = {
     "along": "the length along one edge or several, `times` over",
     "down_to_edge": "from a corner straight down to an edge",
     "across_at": "twice the edge's distance from the fold at a level",
+    "between": "how far apart two corners are across, `times` over",
+    "between_at": "how far apart two edges are across at a level",
     "level": "a height by itself, used by other measures",
 }
 """The closed set of operations that a measure may use."""
@@ -111,6 +114,7 @@ class PieceKind:
         edges: Its edges, in order round it.
         on_fold: True when its last edge is a fold on x = 0.
         square: Corners at which its two edges meet at a right angle.
+        smooth: Corners at which one edge runs on into the next.
         level: Corners that lie on y = 0.
         grain: Corners that lie on x = 0 where there is no fold.
         opening: How it opens out, or None where it stays folded.
@@ -123,6 +127,7 @@ class PieceKind:
     edges: tuple[EdgeKind, ...]
     on_fold: bool = True
     square: tuple[str, ...] = ()
+    smooth: tuple[str, ...] = ()
     level: tuple[str, ...] = ()
     grain: tuple[str, ...] = ()
     opening: Opening | None = None
@@ -203,6 +208,18 @@ class Alike:
 
 
 @dataclass(frozen=True, slots=True)
+class HalfPair:
+    """Two edges, each ``piece.edge``, that are usually alike; ``mirrored`` ones are mirror images.
+
+    A mirrored edge is walked from the other's end to its start.
+    """
+
+    one: str
+    two: str
+    mirrored: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Level:
     """A height on a piece: ``share`` of the way from one corner to another, or a measure below one."""
 
@@ -237,8 +254,8 @@ class Measure:
         how: How to take it, in a sentence or two.
         op: One of ``OPERATIONS``.
         pieces: Pieces on which it is taken; the measure is their mean.
-        corners: Corners that the operation uses, in order.
-        edges: Edges that the operation uses.
+        corners: Corners that the operation uses, in order; twice as many give the mean of two.
+        edges: Edges that the operation uses; likewise.
         times: Factor for ``along``.
         level: Height for ``across_at``.
         needed: True when nothing can stand in for it.
@@ -329,20 +346,13 @@ class Kind:
     """How a class of garments is put together.
 
     Attributes:
-        name: Its name in garment files.
-        title: Its name as printed.
-        summary: One sentence about it.
-        pieces: Its pieces, in the order in which they are drawn.
-        seams: Its seams.
-        alike: Pieces that agree unless told apart.
-        measures: Its measures by key.
-        notches: Matching points.
-        finishes: Finished openings.
-        seam_allowance: Usual allowance at seams, mm.
-        hem_allowance: Usual allowance at turned edges, mm.
-        turned: Edge names that are turned up (hem, cuff).
-        steps: The order of work.
-        length_rule: Measure keys whose sum is the trade's rule for cloth on wide cloth, or empty.
+        name: Its name in garment files. title: Its name as printed. summary: One sentence about it. pieces:
+        Its pieces, in the order in which they are drawn. seams: Its seams. alike: Pieces that agree unless
+        told apart. measures: Its measures by key. notches: Matching points. finishes: Finished openings.
+        seam_allowance: Usual allowance at seams, mm. hem_allowance: Usual allowance at turned edges, mm.
+        turned: Edge names that are turned up (hem, cuff). steps: The order of work. halves: Edges that are
+        usually alike, where each is solved for by itself; empty for a kind that is even. length_rule:
+        Measure keys whose sum is the trade's rule for cloth on wide cloth, or empty.
     """
 
     name: str
@@ -358,6 +368,7 @@ class Kind:
     hem_allowance: float = 25.0
     turned: tuple[str, ...] = ()
     steps: tuple[Step, ...] = ()
+    halves: tuple[HalfPair, ...] = ()
     length_rule: tuple[str, ...] = ()
 
     def tape_keys(self) -> dict[str, Measure]:

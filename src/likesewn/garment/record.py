@@ -110,6 +110,7 @@ class Record:
         wearer: The new wearer.
         machine: ``overlock`` or ``zigzag``.
         for_child: True when the garment is for a child.
+        symmetric: False to keep the difference of its two halves; else both are copied from their mean.
         lines: 1-based line of each dotted key in the file, for messages; may be empty.
         file: Name of the garment file, for messages.
     """
@@ -129,5 +130,6 @@ class Record:
     wearer: Wearer = field(default_factory=Wearer)
     machine: str = "overlock"
     for_child: bool = False
+    symmetric: bool = True
     lines: Mapping[str, int] = field(default_factory=dict[str, int])
     file: str = ""

@@ -147,9 +147,10 @@ class Walk:
         value = self.values.get(key)
         return value if isinstance(value, str) else default
 
-    def flag(self, key: str) -> bool:
-        """Return the flag of a key; False where it is not given."""
-        return self.values.get(key) is True
+    def flag(self, key: str, *, default: bool = False) -> bool:
+        """Return the flag of a key; the default where it is not given."""
+        value = self.values.get(key)
+        return value if isinstance(value, bool) else default
 
     def mm(self, key: str) -> float | None:
         """Return the length of a key, mm."""

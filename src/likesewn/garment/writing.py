@@ -170,6 +170,8 @@ def _garment(record: Record, unit: str) -> dict[str, str]:
         values["size"] = toml_text(record.size)
     values["machine"] = toml_text(record.machine)
     values["for_child"] = "true" if record.for_child else "false"
+    if not record.symmetric:
+        values["symmetric"] = "false"
     for name, choices in record.finish.items():
         values |= {f"{name}_{what}": toml_text(choice) for what, choice in choices.items()}
     for name, lengths in record.finish_lengths.items():

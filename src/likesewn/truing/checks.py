@@ -65,7 +65,10 @@ def _square_angles(panels: Panels, paths: Paths) -> Iterator[Angle]:
 
 
 def _join_angles(panels: Panels, paths: Paths) -> Iterator[Angle]:
-    """Yield the angle at which every join across a seam runs on: both interior angles added."""
+    """Yield the angle at which every join runs on; across a seam both interior angles are added."""
+    for panel in panels.panels:
+        for corner in panel.piece.smooth:
+            yield Angle(f"{panel.name} {corner}", interior_angle(panel, paths, corner), 180.0)
     for seam in panels.kind.seams:
         left_piece, left_edge = seam.left.split(".")
         right_piece, right_edge = seam.right.split(".")

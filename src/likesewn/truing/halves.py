@@ -133,29 +133,32 @@ def halves_findings(found: Answer, uneven: tuple[Uneven, ...]) -> Iterator[Findi
 
 
 def _twisted(one: float, two: float) -> bool:
-    return one * two < 0.0 and 1.0 / TWISTED < abs(one / two) < TWISTED
+    # seen right side up, the left half of one piece is worn with the right half of the other
+    return one * two > 0.0 and 1.0 / TWISTED < abs(one / two) < TWISTED
 
 
 def _weight(mm: float) -> Weight:
     return Weight.LOOK if abs(mm) >= MUCH else Weight.NOTE
 
 
-KEEP = "The pattern takes their mean. To copy one half as it is, give the points of that half alone."
+KEEP = (
+    "The pattern takes their mean. Write symmetric = false in the garment file to keep the difference, or "
+    "give the points of one half alone to copy that."
+)
 
 
 def _twist(found: Answer, seam: str, one: Uneven, two: Uneven) -> Finding:
     unit = found.problem.record.unit
-    further, other = (one, two) if one.mm > 0.0 else (two, one)
-    mm = (
-        abs(one.mm) + abs(two.mm)
-    ) / 4.0  # each edge's two halves stand half of it to either side of the mean
+    front, back = (half.panel.piece.title.lower() for half in (one, two))
+    left, right = (back, front) if one.mm > 0.0 else (front, back)
+    # the two halves of an edge stand half of their difference to either side of the mean
+    mm = (abs(one.mm) + abs(two.mm)) / 4.0
     return Finding(
         "seam-twisted",
         _weight(2.0 * mm),
         seam,
-        f"The {seam} seam is twisted: on the left it runs about {format_length(mm, unit)} towards the "
-        f"{other.panel.piece.title.lower()}, on the right as much towards the "
-        f"{further.panel.piece.title.lower()}.",
+        f"The {seam} seam is twisted: as you look at the {front}, on the left it runs about "
+        f"{format_length(mm, unit)} towards the {left}, on the right as much towards the {right}.",
         mm,
         SEEN,
         "mm",

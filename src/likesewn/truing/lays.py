@@ -68,7 +68,7 @@ class Lays:
         self._entry = np.repeat(np.arange(len(entries)), sizes)
         lays = [(e.piece, e.lay) for e in entries]
         on_fold = [run.panel.piece.fold is run.edge for run in runs]
-        self.sides = tuple(_side(e) for e in entries)
+        self.sides = tuple(_side(e, run) for e, run in zip(entries, runs, strict=True))
         both: dict[tuple[str, str], set[str]] = {}
         for lay, side, fold in zip(lays, self.sides, on_fold, strict=True):
             both.setdefault(lay, set()).update(() if fold else (side,))
@@ -94,15 +94,15 @@ class Lays:
         self._entry_mirror = np.array(mirrors)
         self.mirror = np.repeat(self._entry_mirror, sizes) if entries else np.zeros(0)
         self._entry_frame = np.array(frame, dtype=int)
-        self._read(entries)
+        self._read(entries, runs, frame)
         self.held = tuple(self._held(off))
         self.centres = tuple(self._centres())
         self.columns = self._columns()
 
-    def _read(self, entries: Sequence[TracedPoints]) -> None:
+    def _read(self, entries: Sequence[TracedPoints], runs: Sequence[EdgeRun], frame: Sequence[int]) -> None:
         """Take the readings; those of a lay are counted from their middle: turning hardly moves it."""
         self._points = (
-            np.concatenate([_points(e, f) for e, f in zip(entries, self._entry_frame, strict=True)])
+            np.concatenate([_points(*own) for own in zip(entries, runs, frame, strict=True)])
             if entries
             else np.zeros((0, 2))
         )
@@ -215,22 +215,26 @@ def _mirror(entry: TracedPoints, run: EdgeRun) -> float:
     """Return -1 where the half is drawn mirrored: an opened piece's second, else the viewer's left."""
     if run.panel.side:
         return run.panel.hand
-    return -1.0 if _side(entry) == "left" else 1.0
+    return -1.0 if _side(entry, run) == "left" else 1.0
 
 
-def _side(entry: TracedPoints) -> str:
+def _side(entry: TracedPoints, run: EdgeRun) -> str:
     """Return which half was traced: as it was said, or in a piece's own frame by the sign of x."""
+    if run.panel.piece.fold is None:
+        return ""
     if entry.side or entry.lay or not len(entry.at):
         return entry.side
     return "left" if entry.at[:, 0].mean() < 0.0 else "right"
 
 
-def _points(entry: TracedPoints, frame: int) -> Array:
+def _points(entry: TracedPoints, run: EdgeRun, frame: int) -> Array:
     """Return the readings; without a frame of their own they are brought to the half that is solved for."""
     points = np.array(entry.at, dtype=float)
-    if frame < 0 and len(points) and points[:, 0].mean() < 0.0:
+    if run.panel.piece.fold is None or not len(points):
+        return points
+    if frame < 0 and points[:, 0].mean() < 0.0:
         points[:, 0] *= -1.0
-    if frame >= 0 and not entry.lay and _side(entry) == "left" and points[:, 0].mean() > 0.0:
+    if frame >= 0 and not entry.lay and _side(entry, run) == "left" and points[:, 0].mean() > 0.0:
         points[:, 0] *= -1.0  # x was counted away from the centre on both halves
     return points
 

@@ -146,7 +146,8 @@ def panels(kind: Kind, record: Record, *, alike_if_traced: bool = False) -> Pane
         for group in kind.alike
         if _told_apart(group, record, kind) or (not alike_if_traced and _both_traced(group, record))
     )
-    alike = tuple(group for group in kind.alike if group not in apart)
+    # what is usually alike in an uneven kind is said edge by edge, and only drawn towards one another
+    alike = () if kind.halves else tuple(group for group in kind.alike if group not in apart)
     opened = {name for group in apart for name in group.opens}
     found: list[Panel] = []
     for piece in kind.pieces:

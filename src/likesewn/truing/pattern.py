@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from likesewn.garment import Assumption, Kind, MeasureValue, Pattern, Record
 from likesewn.garment.kind import StandIn
+from likesewn.garment.uneven import uneven_kind, uneven_record
 from likesewn.truing.answer import Answer, Untrued, answer
 from likesewn.truing.checks import walk
 from likesewn.truing.findings import findings
@@ -45,6 +46,9 @@ def fitted(record: Record, kind: Kind) -> Answer | Untrued:
         record: What was observed.
         kind: The garment's kind.
     """
+    if not record.symmetric:
+        kind, record = uneven_kind(kind), uneven_record(record, kind)
+        return answer(Problem(kind, record))
     together, apart = panels(kind, record, alike_if_traced=True), panels(kind, record)
     if together.alike != apart.alike:
         found = answer(Problem(kind, record, together))

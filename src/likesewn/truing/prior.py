@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from likesewn.garment.kind import EdgeKind
+from likesewn.garment.kind import EdgeKind, HalfPair
 from likesewn.truing.panels import Panel
 from likesewn.truing.splines import fit_shape
 from likesewn.truing.unknowns import Unknowns
@@ -113,9 +113,11 @@ def shape_prior(unknowns: Unknowns, start: Mapping[tuple[str, str], Array], size
         prior.terms(ends / (CORNER * length), own, chord / (CORNER * length))
         if not run.edge.straight:
             prior.terms(_shape_rows(run.edge, run.count) / length, own)
-    for group in unknowns.panels.apart:
+    for group in unknowns.panels.apart if not unknowns.panels.kind.halves else ():
         one, two = (unknowns.panels.of(name)[0] for name in group.pieces)
         _near(prior, unknowns, (one, two), group.edges, start)
+    for pair in unknowns.panels.kind.halves:
+        _halves(prior, unknowns, pair, start)
     for piece in unknowns.panels.kind.pieces:
         halves = unknowns.panels.of(piece.name)
         if len(halves) > 1:
@@ -204,10 +206,31 @@ def _near(
 ) -> None:
     one, two = panels
     for name in edges:
-        (index_1, constant_1), (index_2, constant_2) = (unknowns.control[p.name, name] for p in (one, two))
-        rows = slice(None) if len(index_1) == len(index_2) else [0, -1]
-        index = np.concatenate([index_1[rows], index_2[rows]])
-        constant = np.concatenate([constant_1[rows], constant_2[rows]])
-        length = float(np.hypot(*(start[one.name, name][-1] - start[one.name, name][0])))
-        each = np.eye(len(index))
-        prior.terms(np.concatenate([each, -each], axis=1) / (APART * length), (index, constant))
+        _same(prior, unknowns, ((one.name, name), (two.name, name)), start, mirrored=False)
+
+
+def _halves(prior: Prior, unknowns: Unknowns, pair: HalfPair, start: Mapping[tuple[str, str], Array]) -> None:
+    """Draw two edges that are usually alike towards one another; on opened pieces each half to its own."""
+    (piece_1, edge_1), (piece_2, edge_2) = pair.one.split("."), pair.two.split(".")
+    for one, two in zip(unknowns.panels.of(piece_1), unknowns.panels.of(piece_2), strict=True):
+        _same(prior, unknowns, ((one.name, edge_1), (two.name, edge_2)), start, mirrored=pair.mirrored)
+
+
+def _same(
+    prior: Prior,
+    unknowns: Unknowns,
+    keys: tuple[tuple[str, str], tuple[str, str]],
+    start: Mapping[tuple[str, str], Array],
+    *,
+    mirrored: bool,
+) -> None:
+    (index_1, constant_1), (index_2, constant_2) = (unknowns.control[key] for key in keys)
+    if mirrored:
+        index_2, constant_2 = index_2[::-1], constant_2[::-1]
+    rows = slice(None) if len(index_1) == len(index_2) else [0, -1]
+    index = np.concatenate([index_1[rows], index_2[rows]])
+    constant = np.concatenate([constant_1[rows], constant_2[rows]])
+    length = float(np.hypot(*(start[keys[0]][-1] - start[keys[0]][0])))
+    each = np.eye(len(index))
+    other = each * np.tile([-1.0 if mirrored else 1.0, 1.0], len(index) // 2)
+    prior.terms(np.concatenate([each, -other], axis=1) / (APART * length), (index, constant))

@@ -70,24 +70,38 @@ class Writer:
                 return scale(self.x(panel, corners[0]), 2.0)
             case "from_fold":
                 return self.x(panel, corners[0])
+            case "between":
+                one, two = (self.x(panel, corner) for corner in corners)
+                return scale(add(one, scale(two, -1.0)), measure.times)
             case "down":
-                return add(self.y(panel, corners[1]), scale(self.y(panel, corners[0]), -1.0))
+                pairs = list(zip(corners[::2], corners[1::2], strict=True))
+                drops = (add(self.y(panel, b), scale(self.y(panel, a), -1.0)) for a, b in pairs)
+                return scale(add(*drops), 1.0 / len(pairs))
             case "straight":
-                start, end = (self.unknowns.corner_z(panel, c) for c in corners)
-                return self.quantities.distance(start, end)
+                pairs = list(zip(corners[::2], corners[1::2], strict=True))
+                z = self.unknowns.corner_z
+                ways = (self.quantities.distance(z(panel, a), z(panel, b)) for a, b in pairs)
+                return scale(add(*ways), 1.0 / len(pairs))
             case "along":
                 lengths = (self.quantities.length(self.run(panel, e)) for e in edges)
                 return scale(add(*lengths), measure.times)
             case "down_to_edge":
-                run = self.run(panel, edges[0])
-                edge = self.quantities.crossing(run, 0, self.x(panel, corners[0]))
-                return add(edge, scale(self.y(panel, corners[0]), -1.0))
+                drops = (self._down_to(panel, c, e) for c, e in zip(corners, edges, strict=True))
+                return scale(add(*drops), 1.0 / len(edges))
             case "across_at":
                 run = self.run(panel, edges[0])
                 level = self._level(measure.level, panel)
                 return scale(self.quantities.crossing(run, 1, level), 2.0)
+            case "between_at":
+                level = self._level(measure.level, panel)
+                one, two = (self.quantities.crossing(self.run(panel, e), 1, level) for e in edges)
+                return add(one, scale(two, -1.0))
             case _:
                 raise AssertionError(measure.op)
+
+    def _down_to(self, panel: Panel, corner: str, edge: str) -> Terms:
+        there = self.quantities.crossing(self.run(panel, edge), 0, self.x(panel, corner))
+        return add(there, scale(self.y(panel, corner), -1.0))
 
     def _level(self, level: Level | None, panel: Panel) -> Terms:
         if level is None:
@@ -104,6 +118,9 @@ class Writer:
             found += self._seam(seam, record.ease)
         for panel in self.panels.panels:
             found += self._squares(panel)
+            for corner in panel.piece.smooth:
+                terms = scale(self.angle_at(panel, corner), ANGLE_SCALE)
+                found.append(Condition("smooth", f"{panel.name} {corner}", terms, np.pi * ANGLE_SCALE))
         return found
 
     def _seam(self, seam: Seam, ease: Mapping[str, float]) -> Iterable[Condition]:
