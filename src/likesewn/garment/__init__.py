@@ -1,8 +1,8 @@
 """What a garment is: its kind, the record of it, and the pattern made from it.
 
 ``kind`` and ``kinds/*.toml`` say how classes of garments are put together; ``record`` holds what was
-observed; ``pattern`` holds trued pieces; ``finding`` is what a check says; the garment file is read
-and written here too.
+observed; ``pattern`` holds trued pieces; ``finding`` is what a check says; ``uneven`` opens a kind out
+for a garment whose halves differ; the garment file is read and written here too.
 """
 
 from likesewn.garment.editing import update_garment
