@@ -346,13 +346,21 @@ class Kind:
     """How a class of garments is put together.
 
     Attributes:
-        name: Its name in garment files. title: Its name as printed. summary: One sentence about it. pieces:
-        Its pieces, in the order in which they are drawn. seams: Its seams. alike: Pieces that agree unless
-        told apart. measures: Its measures by key. notches: Matching points. finishes: Finished openings.
-        seam_allowance: Usual allowance at seams, mm. hem_allowance: Usual allowance at turned edges, mm.
-        turned: Edge names that are turned up (hem, cuff). steps: The order of work. halves: Edges that are
-        usually alike, where each is solved for by itself; empty for a kind that is even. length_rule:
-        Measure keys whose sum is the trade's rule for cloth on wide cloth, or empty.
+        name: Its name in garment files.
+        title: Its name as printed.
+        summary: One sentence about it.
+        pieces: Its pieces, in the order in which they are drawn.
+        seams: Its seams.
+        alike: Pieces that agree unless told apart.
+        measures: Its measures by key.
+        notches: Matching points.
+        finishes: Finished openings.
+        seam_allowance: Usual allowance at seams, mm.
+        hem_allowance: Usual allowance at turned edges, mm.
+        turned: Edge names that are turned up (hem, cuff).
+        steps: The order of work.
+        halves: Edges that are usually alike but solved for each by itself; empty for a kind that is even.
+        length_rule: Measure keys whose sum is the trade's rule for cloth on wide cloth, or empty.
     """
 
     name: str

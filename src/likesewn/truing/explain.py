@@ -96,10 +96,12 @@ class Explained:
     """A pattern and what can be told about it.
 
     Attributes:
-        pattern: The trued pattern. edges: Its edges' lengths with their standard errors. corners: Its
-        corners' places with their standard errors. spreads: How sure each seam line's place is. before:
-        Seams, corners and joins of the pieces as recorded, before sewing's demands; None where the record
-            alone could not be fitted.
+        pattern: The trued pattern.
+        edges: Its edges' lengths with their standard errors.
+        corners: Its corners' places with their standard errors.
+        spreads: How sure each seam line's place is.
+        before: Seams, corners and joins of the pieces as recorded, before sewing's demands; None where the
+            record alone could not be fitted.
         pieces_before: Those pieces; empty likewise.
         moves: What truing moved, the largest move first.
         next_measures: Which measures would make it surest.
