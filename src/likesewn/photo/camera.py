@@ -15,7 +15,7 @@ __all__ = ["CAMERA_TERMS", "Camera", "Floats"]
 Floats = NDArray[np.float64]
 
 CAMERA_TERMS = ("log_f", "cx", "cy", "k1", "k2", "p1", "p2")
-"""What ``Camera.vector`` holds, in order; focal length as its natural logarithm, so that it stays positive."""
+"""What ``Camera.vector`` holds, in order; the focal length as its logarithm, so that it stays positive."""
 
 _UNDISTORT_STEPS = 50
 """Newton needs about five steps inside a phone's picture; more only where the model has no inverse."""

@@ -1,7 +1,8 @@
 """The table's plane as one photograph sees it: pixels to millimetres and back, and how sure that is.
 
 The table frame has x to the right and y downward as the first photograph shows them, and z away from the
-camera, down into the table; a layer of cloth therefore lies at negative z. Pixel centres lie at whole numbers.
+camera, down into the table; a layer of cloth therefore lies at negative z. Pixel centres lie at whole
+numbers.
 
 How sure: the covariance of camera and pose comes from the adjustment's normal matrix. An error that only
 shifts or turns the whole table is no error of a garment, so ``sigma`` takes that part out, in the way of an
@@ -25,7 +26,7 @@ class FoundSheet:
 
     Attributes:
         number: The number printed on a reference sheet; 0 for anything else.
-        outline_px: (n,2) its paper's outline in the photograph, closed, to be masked when a garment is sought.
+        outline_px: (n,2) its paper's outline in the photograph, to be masked when a garment is sought.
         outline_mm: (n,2) the same on the table.
         corners: How many of its printed corners were used.
         corners_in_all: How many it has.
@@ -77,6 +78,10 @@ class Plane:
             sigma_mm: One-sigma uncertainty of it, mm; it enters ``sigma``.
         """
         return replace(self, height_mm=thickness_mm, height_sigma_mm=sigma_mm)
+
+    def about(self, mm: Floats) -> "Plane":
+        """Return the plane with these points, (n,2) mm, as the base of ``sigma``, such as an outline."""
+        return replace(self, base=np.asarray(mm, dtype=np.float64))
 
     @property
     def tilt_degrees(self) -> float:
