@@ -72,8 +72,8 @@ def cell_contrast(lab: Array) -> Array:
     height, width = lab.shape[:2]
     scale = CELLS / max(height, width)
     rows, columns = max(4, round(height * scale)), max(4, round(width * scale))
-    colour = cv2.resize(lab, (columns, rows), interpolation=cv2.INTER_AREA).reshape(-1, 3).astype(np.float64)
-    y, x = np.divmod(np.arange(rows * columns), columns)
+    colour = cv2.resize(lab, (columns, rows), interpolation=cv2.INTER_AREA).reshape(-1, 3)
+    y, x = np.divmod(np.arange(rows * columns, dtype=np.float32), np.float32(columns))
     apart = np.linalg.norm(colour[:, None] - colour, axis=2)
     beside = (np.abs(y[:, None] - y) + np.abs(x[:, None] - x)) == 1
     border = (y == 0) | (y == rows - 1) | (x == 0) | (x == columns - 1)
@@ -82,6 +82,7 @@ def cell_contrast(lab: Array) -> Array:
     texture = np.where(beside, apart, np.inf).min(axis=1).mean()
     way = np.where(linked, np.maximum(apart - texture, 0.0), np.inf)
     np.fill_diagonal(way, 0.0)
+    way = way.astype(np.float32)
     for k in range(len(way)):  # Floyd and Warshall: the cells are few, and this is one array at a time
         np.minimum(way, way[:, k, None] + way[k], out=way)
     same = np.exp(-(way**2) / (2 * REACH_LAB**2))
