@@ -12,6 +12,8 @@ drawn with y downward; the fold edge, where there is one, is the straight last e
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from likesewn.garment.silhouette import Silhouette
+
 __all__ = [
     "OPERATIONS",
     "Alike",
@@ -343,6 +345,7 @@ class Kind:
         turned: Edge names that are turned up (hem, cuff).
         steps: The order of work.
         length_rule: Measure keys whose sum is the trade's rule for cloth on wide cloth, or empty.
+        silhouette: The corners that its outline shows lying flat, or None where photographs cannot tell.
     """
 
     name: str
@@ -359,6 +362,7 @@ class Kind:
     turned: tuple[str, ...] = ()
     steps: tuple[Step, ...] = ()
     length_rule: tuple[str, ...] = ()
+    silhouette: Silhouette | None = None
 
     def tape_keys(self) -> dict[str, Measure]:
         """Return the measure behind every key that a tape may give, each measure's own keys first."""
