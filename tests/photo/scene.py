@@ -135,7 +135,10 @@ def _draw_sheet(scene, image, placed, detail):
     high = np.minimum(np.ceil(rim.max(axis=0)).astype(int) + 4, (width, height))
     if np.any(high <= low):
         return
-    steps = (np.arange(detail) + 0.5) / detail - 0.5
+    # no two samples share a row or a column, so that edges along the pixels are placed to 1 / detail
+    across = (np.arange(detail) + 0.5) / detail - 0.5
+    down = np.argsort((np.arange(detail) * (np.sqrt(5) - 1) / 2) % 1).argsort()
+    down = (down + 0.5) / detail - 0.5
     ys, xs = np.mgrid[low[1] : high[1], low[0] : high[0]]
     a = np.radians(placed[3])
     back = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
@@ -147,22 +150,21 @@ def _draw_sheet(scene, image, placed, detail):
     eye = -rotation.T @ translation
     ink = np.zeros(xs.shape, np.float32)
     paper = np.zeros(xs.shape, np.float32)
-    for dy in steps:
-        for dx in steps:
-            mm = middle + dx * by_x + dy * by_y
-            local = ((mm - placed[1:3]) @ back) / scene.print_scale
-            for _ in range(3 if scene.bend else 0):
-                # a bulged sheet: what is seen lies where the ray meets it, higher up
-                lift = scene.bend * np.clip(1 - np.sum((local / half) ** 2, axis=2) / 2, 0, 1)
-                met = mm + (lift / (-eye[2]))[:, :, None] * (eye[:2] - mm)
-                local = ((met - placed[1:3]) @ back) / scene.print_scale
-            index = np.floor((local + np.array(FIELD_MM) / 2) / CELL_MM).astype(int)
-            valid = np.all((index >= 0) & (index < (cells.shape[1], cells.shape[0])), axis=2)
-            index[~valid] = 0
-            ink += cells[index[:, :, 1], index[:, :, 0]] & valid
-            paper += np.all(np.abs(local) <= half, axis=2)
-    ink /= detail**2
-    paper /= detail**2
+    for dx, dy in zip(across, down, strict=True):
+        mm = middle + dx * by_x + dy * by_y
+        local = ((mm - placed[1:3]) @ back) / scene.print_scale
+        for _ in range(3 if scene.bend else 0):
+            # a bulged sheet: what is seen lies where the ray meets it, higher up
+            lift = scene.bend * np.clip(1 - np.sum((local / half) ** 2, axis=2) / 2, 0, 1)
+            met = mm + (lift / (-eye[2]))[:, :, None] * (eye[:2] - mm)
+            local = ((met - placed[1:3]) @ back) / scene.print_scale
+        index = np.floor((local + np.array(FIELD_MM) / 2) / CELL_MM).astype(int)
+        valid = np.all((index >= 0) & (index < (cells.shape[1], cells.shape[0])), axis=2)
+        index[~valid] = 0
+        ink += cells[index[:, :, 1], index[:, :, 0]] & valid
+        paper += np.all(np.abs(local) <= half, axis=2)
+    ink /= detail
+    paper /= detail
     part = image[low[1] : high[1], low[0] : high[0]]
     colour = (232.0 - 200.0 * ink)[:, :, None]
     part[:] = part * (1 - paper[:, :, None]) + colour * paper[:, :, None]
@@ -186,7 +188,7 @@ def _draw_shape(scene, image, shape, rng):
     part[:] = part * (1 - cover) + cloth * cover
 
 
-def photograph(scene, seed=0, detail=4):
+def photograph(scene, seed=0, detail=32):
     """Return the photograph, (h,w,3) uint8 red-green-blue, as it comes out of the JPEG."""
     rng = np.random.default_rng(seed)
     image = _table(scene, rng)

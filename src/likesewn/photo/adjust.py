@@ -19,9 +19,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from likesewn.photo.camera import Camera, Floats
+from likesewn.photo.camera import Camera, Floats, crossed
 
-__all__ = ["Adjusted", "Priors", "Sighting", "Start", "adjust"]
+__all__ = ["Adjusted", "Priors", "Sighting", "Start", "adjust", "settle_roughly"]
 
 GATE = 4.0
 """In robust sigmas: one sound corner in 3000 is lost, and a shifted one cannot pull."""
@@ -31,6 +31,11 @@ LEAST_NOISE_PX = 0.03
 
 _ROUNDS = 4
 _STEPS = 30
+_LEVEL = 1e-6
+"""A fall of the cost too small to move any unknown by a thousandth of its sigma."""
+
+_TRIAL_NOISE_PX = 0.15
+_TRIAL_STEPS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +58,8 @@ class Priors:
 
     log_f: float
     centre: float = 0.006
-    k1: float = 0.08
-    k2: float = 0.08
+    k1: float = 0.06
+    k2: float = 0.06
     p: float = 0.001
     scale_along: float = 0.0
     scale_across: float = 0.0
@@ -113,7 +118,7 @@ class Adjusted:
 
     Attributes:
         at: The unknowns.
-        cost: What was minimised, for comparing starts.
+        cost: What was minimised.
         noise_px: For each sighting, the noise of its corners, pixels.
         used: For each sighting, which of its points passed the gate.
         residuals: For each sighting, (n,2) pixels.
@@ -206,26 +211,38 @@ def stepped(at: Start, step: Floats) -> Start:
     )
 
 
+def _laid(at: Start, sighting: Sighting) -> tuple[Floats, Floats, Floats]:
+    """Return a reference's turn, its points to scale, and these on the table as the camera sees it turned."""
+    x, y, angle = at.bodies[sighting.body]
+    c, s = np.cos(angle), np.sin(angle)
+    turn = np.array([[c, -s], [s, c]])
+    scaled = sighting.mm * np.exp(at.scale) if sighting.printed else sighting.mm
+    rotation = at.rotations[sighting.photo]
+    relative = (scaled @ turn.T + (x, y)) @ rotation[:, :2].T - sighting.height_mm * rotation[:, 2]
+    return turn, scaled, relative
+
+
+def _miss(at: Start, sighting: Sighting) -> Floats:
+    """Return how far from where they were seen a reference's points should appear, (n,2) pixels."""
+    relative = _laid(at, sighting)[2]
+    camera = at.cameras[at.camera_of[sighting.photo]]
+    return camera.project(relative + at.translations[sighting.photo]) - sighting.px
+
+
 def seen(at: Start, sighting: Sighting) -> tuple[Floats, Floats]:
     """Return where a reference's points should appear, (n,2), and the derivatives, (n,2,unknowns)."""
     order = Layout.of(at)
     photo, body = sighting.photo, sighting.body
-    x, y, angle = at.bodies[body]
-    c, s = np.cos(angle), np.sin(angle)
-    turn = np.array([[c, -s], [s, c]])
-    scaled = sighting.mm * np.exp(at.scale) if sighting.printed else sighting.mm
+    turn, scaled, relative = _laid(at, sighting)
     turned = scaled @ turn.T
-    rotation = at.rotations[photo]
-    lifted = at.translations[photo] - sighting.height_mm * rotation[:, 2]
-    relative = (turned + (x, y)) @ rotation[:, :2].T - sighting.height_mm * rotation[:, 2]
     px, by_point, by_camera = at.cameras[at.camera_of[photo]].project_with_derivatives(
-        (turned + (x, y)) @ rotation[:, :2].T + lifted
+        relative + at.translations[photo]
     )
-    by_table = by_point @ rotation[:, :2]
+    by_table = by_point @ at.rotations[photo][:, :2]
     out = np.zeros((len(px), 2, order.size))
     out[:, :, order.camera(at.camera_of[photo])] = by_camera
     pose = order.pose(photo)
-    out[:, :, pose.start : pose.start + 3] = np.cross(relative[:, None, :], by_point)
+    out[:, :, pose.start : pose.start + 3] = crossed(relative, by_point)
     out[:, :, pose.start + 3 : pose.stop] = by_point
     if body:
         place = order.body(body)
@@ -280,11 +297,17 @@ def _believed(at: Start, believed: Sequence[Camera], priors: Priors) -> tuple[Fl
 
 
 def _cost(
-    at: Start, believed: Sequence[Camera], priors: Priors, sightings: Sequence[Sighting], noise: list[float], *, gated: bool
+    at: Start,
+    believed: Sequence[Camera],
+    priors: Priors,
+    sightings: Sequence[Sighting],
+    noise: list[float],
+    *,
+    gated: bool,
 ) -> float:
     total = float(np.sum(_believed(at, believed, priors)[0] ** 2))
     for sighting, s in zip(sightings, noise, strict=True):
-        r2 = np.sum((seen(at, sighting)[0] - sighting.px) ** 2, axis=1) / s**2
+        r2 = np.sum((_miss(at, sighting)) ** 2, axis=1) / s**2
         total += float(np.sum(r2 if gated else _CAUCHY * np.log1p(r2 / _CAUCHY)))
     return total
 
@@ -294,7 +317,13 @@ _CAUCHY = 9.0
 
 
 def _normal(
-    at: Start, believed: Sequence[Camera], priors: Priors, sightings: Sequence[Sighting], noise: list[float], *, gated: bool
+    at: Start,
+    believed: Sequence[Camera],
+    priors: Priors,
+    sightings: Sequence[Sighting],
+    noise: list[float],
+    *,
+    gated: bool,
 ) -> tuple[Floats, Floats]:
     """Return the normal matrix and the downhill direction."""
     values, rows = _believed(at, believed, priors)
@@ -310,12 +339,19 @@ def _normal(
 
 
 def _settle(
-    at: Start, believed: Sequence[Camera], priors: Priors, sightings: Sequence[Sighting], noise: list[float], *, gated: bool
+    at: Start,
+    believed: Sequence[Camera],
+    priors: Priors,
+    sightings: Sequence[Sighting],
+    noise: list[float],
+    *,
+    gated: bool,
+    steps: int = _STEPS,
 ) -> tuple[Start, float]:
     """Go downhill until it is level."""
     damping = 1e-4
     cost = _cost(at, believed, priors, sightings, noise, gated=gated)
-    for _ in range(_STEPS):
+    for _ in range(steps):
         matrix, downhill = _normal(at, believed, priors, sightings, noise, gated=gated)
         size = np.sqrt(np.diag(matrix))
         size[size == 0.0] = 1.0
@@ -331,9 +367,17 @@ def _settle(
             return at, cost
         gain, at, cost = cost - new, tried, new
         damping = max(damping * 0.1, 1e-12)
-        if gain < 1e-9 * (1.0 + cost):
+        if gain < _LEVEL:
             break
     return at, cost
+
+
+def settle_roughly(
+    start: Start, believed: Sequence[Camera], sightings: Sequence[Sighting], priors: Priors
+) -> tuple[Start, float]:
+    """Return where a start leads to in a few steps, and the cost there, for choosing among starts."""
+    noise = [_TRIAL_NOISE_PX] * len(sightings)
+    return _settle(start, believed, priors, sightings, noise, gated=False, steps=_TRIAL_STEPS)
 
 
 def adjust(
@@ -351,14 +395,14 @@ def adjust(
         The solution nearest to the start.
     """
     at = start
-    noise = [max(sighting.noise_px, 0.5) for sighting in sightings]
+    noise = [max(sighting.noise_px, _TRIAL_NOISE_PX) for sighting in sightings]
     for _ in range(_ROUNDS):
         at, _ = _settle(at, believed, priors, sightings, noise, gated=False)
         noise = [
-            _noise(seen(at, sighting)[0] - sighting.px, sighting.noise_px, before)
+            _noise(_miss(at, sighting), sighting.noise_px, before)
             for sighting, before in zip(sightings, noise, strict=True)
         ]
-    residuals = [seen(at, sighting)[0] - sighting.px for sighting in sightings]
+    residuals = [_miss(at, sighting) for sighting in sightings]
     used = [
         np.linalg.norm(miss, axis=1) <= GATE * np.sqrt(2.0) * s
         for miss, s in zip(residuals, noise, strict=True)
@@ -376,10 +420,10 @@ def adjust(
     printed[np.ix_(free, free)] = _inverse(matrix[np.ix_(free, free)])
     return Adjusted(
         at,
-        cost + 4.0 * float(sum(len(m) * np.log(s) for m, s in zip(used, noise, strict=True))) / 2.0,
+        cost,
         tuple(noise),
         tuple(used),
-        tuple(seen(at, sighting)[0] - sighting.px for sighting in sightings),
+        tuple(_miss(at, sighting) for sighting in sightings),
         _inverse(matrix),
         printed,
     )

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["CAMERA_TERMS", "Camera", "Floats"]
+__all__ = ["CAMERA_TERMS", "Camera", "Floats", "crossed"]
 
 Floats = NDArray[np.float64]
 
@@ -141,3 +141,14 @@ class Camera:
             at[:, 0] += (by[:, 1, 1] * miss[:, 0] - by[:, 0, 1] * miss[:, 1]) / determinant
             at[:, 1] += (by[:, 0, 0] * miss[:, 1] - by[:, 1, 0] * miss[:, 0]) / determinant
         return at
+
+
+def crossed(points: Floats, rows: Floats) -> Floats:
+    """Return p × r for each point p of (n,3) and each row r of its (2,3) in (n,2,3); ``np.cross``, but swift.
+
+    With r the derivative of a pixel by a point p, this is the derivative by a small turn of p about the
+    origin, since r · (w × p) is w · (p × r).
+    """
+    x, y, z = (points[:, i, None] for i in range(3))
+    u, v, w = rows[:, :, 0], rows[:, :, 1], rows[:, :, 2]
+    return np.stack([y * w - z * v, z * u - x * w, x * v - y * u], axis=2)

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from likesewn.photo.camera import Floats
-from likesewn.photo.sheet import SQUARE_MM, Sheet, coded_squares, sheet, sheet_of_code
+from likesewn.photo.sheet import CELL_MM, COLUMNS, ROWS, SQUARE_MM, Sheet, coded_squares, sheet, sheet_of_code
 
 __all__ = ["SeenSheet", "find_sheets"]
 
@@ -26,7 +26,7 @@ LEAST_CODES = 3
 """Two stray squares may agree by chance on a place for a sheet; three do not."""
 
 _WINDOWS = ((13, 13, 4), (7, 27, 20))
-"""Smallest, largest and step of the threshold's window, pixels: one suits most pictures, two more the rest."""
+"""Smallest, largest and step of the threshold's window, pixels: one suits most pictures, more the rest."""
 
 _AGREE_PX = 4.0
 """How far a coded square may lie from its sheet's plane: a wide lens bends a sheet by two or three pixels."""
@@ -64,10 +64,12 @@ def find_sheets(grey: NDArray[np.uint8]) -> tuple[SeenSheet, ...]:
         grey: (h,w) grey levels.
     """
     shrink = max(1.0, max(grey.shape) / SEARCH_SIDE)
-    small = (
+    small: NDArray[np.uint8] = (
         grey
         if shrink == 1.0
-        else cv2.resize(grey, None, fx=1.0 / shrink, fy=1.0 / shrink, interpolation=cv2.INTER_AREA)
+        else np.asarray(
+            cv2.resize(grey, None, fx=1.0 / shrink, fy=1.0 / shrink, interpolation=cv2.INTER_AREA), np.uint8
+        )
     )
     codes: dict[int, list[Floats]] = defaultdict(list)
     for window in _WINDOWS:
@@ -85,7 +87,7 @@ def find_sheets(grey: NDArray[np.uint8]) -> tuple[SeenSheet, ...]:
             to_px, inside = _place(design, seen)
             if to_px is None or len({seen[i][0] for i in inside}) < LEAST_CODES:
                 break
-            refined = _refined(grey, design, to_px, {seen[i][0] for i in inside})
+            refined = _refined(grey, design, to_px)
             if refined is not None:
                 found.append(refined)
             taken = set(inside)
@@ -124,12 +126,13 @@ def _place(design: Sheet, seen: list[tuple[int, Floats]]) -> tuple[Floats | None
     mm = np.concatenate([design.code_corners[place] for place, _ in seen])
     px = np.concatenate([box for _, box in seen])
     cv2.setRNGSeed(1)
-    to_px, _ = cv2.findHomography(mm, px, cv2.RANSAC, _AGREE_PX, maxIters=2000, confidence=0.9999)
-    if to_px is None:
+    fitted, _ = cv2.findHomography(mm, px, cv2.RANSAC, _AGREE_PX, maxIters=2000, confidence=0.9999)
+    if fitted is None:
         return None, []
+    to_px = np.asarray(fitted, dtype=np.float64)
     off = np.linalg.norm(_mapped(to_px, mm) - px, axis=1).reshape(-1, 4).max(axis=1)
     inside = [int(i) for i in np.flatnonzero(off < 1.5 * _AGREE_PX)]
-    return np.asarray(to_px, dtype=np.float64), inside
+    return to_px, inside
 
 
 def _mapped(homography: Floats, points: Floats) -> Floats:
@@ -137,9 +140,8 @@ def _mapped(homography: Floats, points: Floats) -> Floats:
     return ahead[:, :2] / ahead[:, 2:]
 
 
-def _refined(grey: NDArray[np.uint8], design: Sheet, to_px: Floats, codes: set[int]) -> SeenSheet | None:
-    """Return the sheet with those corners that have a coded square beside them, found exactly."""
-    near = np.array([bool(codes & set(pair)) for pair in design.neighbours])
+def _refined(grey: NDArray[np.uint8], design: Sheet, to_px: Floats) -> SeenSheet | None:
+    """Return the sheet with those of its corners that look as they should, found exactly."""
     guess = _mapped(to_px, design.corners)
     squares = np.linalg.norm(np.diff(guess.reshape(-1, 5, 2), axis=1), axis=2)
     side = float(np.median(squares))
@@ -147,7 +149,7 @@ def _refined(grey: NDArray[np.uint8], design: Sheet, to_px: Floats, codes: set[i
     reach = int(np.clip(round(0.11 * side), 2, 14))
     height, width = grey.shape
     room = reach + 3
-    near &= np.all((guess > room) & (guess < (width - 1 - room, height - 1 - room)), axis=1)
+    near = np.all((guess > room) & (guess < (width - 1 - room, height - 1 - room)), axis=1)
     if np.count_nonzero(near) < 4:
         return None
     start = guess[near].astype(np.float32).reshape(-1, 1, 2)
@@ -156,6 +158,7 @@ def _refined(grey: NDArray[np.uint8], design: Sheet, to_px: Floats, codes: set[i
         cv2.cornerSubPix(grey, start.copy(), (reach, reach), (-1, -1), stop), dtype=np.float64
     ).reshape(-1, 2)
     kept = np.linalg.norm(exact - guess[near], axis=1) < reach + 1.0
+    kept &= _chequered(grey, design, to_px, near, exact - guess[near])
     if np.count_nonzero(kept) < 4:
         return None
     dark, light, blur = _look(grey, design, to_px, side)
@@ -171,21 +174,61 @@ def _refined(grey: NDArray[np.uint8], design: Sheet, to_px: Floats, codes: set[i
     )
 
 
+def _chequered(
+    grey: NDArray[np.uint8], design: Sheet, to_px: Floats, near: NDArray[np.bool_], shift: Floats
+) -> NDArray[np.bool_]:
+    """Whether the squares that meet at each corner of ``near`` are dark and light as printed there.
+
+    A corner under a sleeve, a hand or a patch of glare fails; so no corner needs its coded squares read.
+    """
+    off = 0.055 * SQUARE_MM
+    around = np.array([(-off, -off), (off, -off), (off, off), (-off, off)])
+    points = (design.corners[near][:, None, :] + around).reshape(-1, 2)
+    px = (_mapped(to_px, points).reshape(-1, 4, 2) + shift[:, None, :]).astype(np.float32)
+    levels = cv2.remap(grey, px[:, :, 0], px[:, :, 1], cv2.INTER_LINEAR).astype(np.float64)
+    column, row = np.rint(design.corners[near] / SQUARE_MM).astype(int).T
+    sign = np.where((row + column) % 2 == 0, 1.0, -1.0)  # dark at top left, or light
+    step = sign[:, None] * np.stack(
+        [
+            levels[:, 1] - levels[:, 0],
+            levels[:, 1] - levels[:, 2],
+            levels[:, 3] - levels[:, 0],
+            levels[:, 3] - levels[:, 2],
+        ],
+        axis=1,
+    )
+    return step.min(axis=1) > 0.3 * np.median(step)
+
+
 def _look(grey: NDArray[np.uint8], design: Sheet, to_px: Floats, side: float) -> tuple[float, float, float]:
     """Return dark and light levels of a sheet, and how wide its edges are, pixels.
 
     A blurred step of height h is steepest at h / (blur times the root of 2 pi).
     """
-    along = np.linspace(-0.1, 0.1, 25) * SQUARE_MM
-    # across the upright edges half-way between two corners that stand above each other
-    middles = design.corners.reshape(-1, 5, 2)[:-1].reshape(-1, 2) + (0.0, SQUARE_MM / 2.0)
-    lines = middles[:, None, :] + np.stack([along, np.zeros_like(along)], axis=1)
-    px = _mapped(to_px, lines.reshape(-1, 2)).astype(np.float32).reshape(len(middles), -1, 2)
+    along = np.linspace(-0.35, 0.35, 71) * SQUARE_MM
+    # across the field's rim, from the middle of its dark squares into the blank paper
+    lines = np.concatenate([_across(along, design, side) for side in range(4)])
+    px = _mapped(to_px, lines.reshape(-1, 2)).astype(np.float32).reshape(len(lines), -1, 2)
     levels = cv2.remap(grey, px[:, :, 0], px[:, :, 1], cv2.INTER_LINEAR).astype(np.float64)
-    ends = np.sort(np.stack([levels[:, :4].mean(axis=1), levels[:, -4:].mean(axis=1)]), axis=0)
+    ends = np.sort(np.stack([levels[:, :9].mean(axis=1), levels[:, -9:].mean(axis=1)]), axis=0)
     dark, light = (float(np.median(end)) for end in ends)
     step = (along[1] - along[0]) / SQUARE_MM * side
     steepest = np.median(np.abs(np.gradient(levels, axis=1)).max(axis=1)) / step
     if steepest <= 0.0 or light <= dark:
         return dark, light, float("inf")
     return dark, float(np.percentile(ends[1], 90)), float((light - dark) / (steepest * np.sqrt(2.0 * np.pi)))
+
+
+def _across(along: Floats, design: Sheet, side: int) -> Floats:
+    """Return lines (m,n,2), mm, that leave the field through the dark squares on one of its four sides."""
+    wide, high = design.cells.shape[1] * CELL_MM, design.cells.shape[0] * CELL_MM
+    lengthways = side < 2
+    row = 0 if side % 2 == 0 else (ROWS if lengthways else COLUMNS) - 1
+    count = COLUMNS if lengthways else ROWS
+    dark = [i for i in range(count) if (i + row) % 2 == 0]
+    out: list[Floats] = []
+    for i in dark:
+        middle = np.full_like(along, (i + 0.5) * SQUARE_MM)
+        outward = -along if side % 2 == 0 else along + (high if lengthways else wide)
+        out.append(np.stack([middle, outward] if lengthways else [outward, middle], axis=1))
+    return np.stack(out)

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from likesewn.garment import Finding
-from likesewn.photo.camera import Camera, Floats
+from likesewn.photo.camera import Camera, Floats, crossed
 
 __all__ = ["FoundSheet", "Plane"]
 
@@ -132,10 +132,10 @@ class Plane:
         by = np.empty((len(mm), 2, 14))
         by[:, :, :7] = by_camera
         # a small turn w moves R X by w × R X, and a·(w × b) is w·(b × a)
-        by[:, :, 7:10] = np.cross(turned[:, None, :], by_point)
+        by[:, :, 7:10] = crossed(turned, by_point)
         by[:, :, 10:13] = by_point
         by[:, :, 13] = -by_point @ self.rotation[:, 2]
-        return -np.linalg.solve(by_point @ self.rotation[:, :2], by)
+        return -np.asarray(np.linalg.solve(by_point @ self.rotation[:, :2], by), dtype=np.float64)
 
     def covariance_at(self, mm: Floats, *, print_scale: bool = True) -> Floats:
         """Return the covariance of places read off this plane, up to a shift and a turn of the whole.

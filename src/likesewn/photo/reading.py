@@ -8,6 +8,7 @@ import warnings
 from dataclasses import dataclass
 from io import BytesIO
 
+import cv2
 import numpy as np
 import pillow_heif
 from numpy.typing import NDArray
@@ -42,6 +43,10 @@ class Picture:
     name: str
     rgb: NDArray[np.uint8]
     focal_px: float | None = None
+
+    def grey(self) -> NDArray[np.uint8]:
+        """Return the picture's grey levels, (h,w)."""
+        return np.asarray(cv2.cvtColor(self.rgb, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
 
 
 def read_picture(data: bytes, name: str) -> Picture:

@@ -46,7 +46,6 @@ class Sheet:
         code_corners: (m,4,2) mm, each one's corners, clockwise from its top left.
         cells: (64,48) of bool, rows by columns of ``CELL_MM``; True is black.
         corners: (35,2) mm, the inner corners of the chequer, in reading order.
-        neighbours: For each corner, the places in ``codes`` of the two coded squares that it touches.
     """
 
     number: int
@@ -54,7 +53,6 @@ class Sheet:
     code_corners: Floats
     cells: np.ndarray[tuple[int, int], np.dtype[np.bool_]]
     corners: Floats
-    neighbours: tuple[tuple[int, int], ...]
 
 
 @cache
@@ -69,27 +67,19 @@ def sheet(number: int) -> Sheet:
     cells = np.zeros((ROWS * CELLS_PER_SQUARE, COLUMNS * CELLS_PER_SQUARE), dtype=np.bool_)
     codes: list[int] = []
     boxes: list[Floats] = []
-    place: dict[tuple[int, int], int] = {}
     for row in range(ROWS):
         for column in range(COLUMNS):
             top, left = row * CELLS_PER_SQUARE, column * CELLS_PER_SQUARE
             if (row + column) % 2 == 0:
                 cells[top : top + CELLS_PER_SQUARE, left : left + CELLS_PER_SQUARE] = True
                 continue
-            place[row, column] = len(codes)
             codes.append((number - 1) * _CODES_PER_SHEET + len(codes))
             bits = coded_squares().generateImageMarker(codes[-1], 6)
             cells[top + 1 : top + 7, left + 1 : left + 7] = bits == 0
             box = np.array([(1.0, 1.0), (7.0, 1.0), (7.0, 7.0), (1.0, 7.0)])
-            boxes.append((box + (left, top)) * CELL_MM)
-    corners, neighbours = [], []
-    for row in range(1, ROWS):
-        for column in range(1, COLUMNS):
-            corners.append((column * SQUARE_MM, row * SQUARE_MM))
-            touching = [place.get((row - r, column - c)) for r in (1, 0) for c in (1, 0)]
-            first, second = (code for code in touching if code is not None)
-            neighbours.append((first, second))
-    return Sheet(number, tuple(codes), np.array(boxes), cells, np.array(corners), tuple(neighbours))
+            boxes.append((box + np.array([left, top])) * CELL_MM)
+    corners = [(c * SQUARE_MM, r * SQUARE_MM) for r in range(1, ROWS) for c in range(1, COLUMNS)]
+    return Sheet(number, tuple(codes), np.array(boxes), cells, np.array(corners))
 
 
 def sheet_of_code(code: int) -> int:

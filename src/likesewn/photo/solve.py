@@ -12,13 +12,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from likesewn.photo.adjust import Adjusted, Priors, Sighting, Start, adjust
+from likesewn.photo.adjust import Adjusted, Priors, Sighting, Start, adjust, settle_roughly
 from likesewn.photo.camera import Camera, Floats
 from likesewn.photo.plane import Plane
 
 __all__ = ["Reference", "Solved", "solve"]
 
-_FOCAL_GUESSES = (0.75, 1.0, 1.5, 2.2)
+_FOCAL_GUESSES = (1.0, 0.75, 1.5, 2.2)
 """Where no focal length was noted: shares of the believed one to start from, wide lens to tele."""
 
 _BASE_SHARE = 0.35
@@ -73,36 +73,34 @@ def solve(
     """Solve for lens, poses and places.
 
     Args:
-        cameras: For each photograph its camera, with the believed focal length; photographs with equal cameras
-            share one.
+        cameras: For each photograph its camera, with the believed focal length; equal ones are one camera.
         references: What was seen; at least one.
         priors: What is believed before looking.
         focal_noted: Whether the camera noted its focal length, so that no other need be tried.
     """
     distinct = list(dict.fromkeys(cameras))
     camera_of = tuple(distinct.index(camera) for camera in cameras)
-    best: tuple[Adjusted, list[int], list[int]] | None = None
+    best: tuple[float, Start, list[int], list[int]] | None = None
     for share in (1.0,) if focal_noted else _FOCAL_GUESSES:
         for answer in (0, 1):
             guess = _first_guess(distinct, camera_of, references, share, answer)
             if guess is None:
                 continue
             start, photos, kept = guess
-            sightings = _sightings(references, photos, kept)
-            tried = adjust(start, distinct, sightings, priors)
-            if best is None or tried.cost < best[0].cost - 1e-6:
-                best = (tried, photos, kept)
+            at, cost = settle_roughly(start, distinct, _sightings(references, photos, kept), priors)
+            if best is None or cost < best[0] - 1.0:
+                best = (cost, at, photos, kept)
     if best is None:
         raise ValueError("no reference has a size")
-    return _result(*best, references)
+    _, at, photos, kept = best
+    adjusted = adjust(at, distinct, _sightings(references, photos, kept), priors)
+    return _result(adjusted, photos, kept, references)
 
 
 def _sightings(references: Sequence[Reference], photos: list[int], kept: list[int]) -> list[Sighting]:
     keys = list(dict.fromkeys(references[i].key for i in kept))
     return [
-        Sighting(
-            keys.index(r.key), photos.index(r.photo), r.mm, r.px, r.noise_px, r.printed, r.height_mm
-        )
+        Sighting(keys.index(r.key), photos.index(r.photo), r.mm, r.px, r.noise_px, r.printed, r.height_mm)
         for r in (references[i] for i in kept)
     ]
 
@@ -118,9 +116,9 @@ def _poses(camera: Camera, mm: Floats, px: Floats, height: float) -> list[tuple[
     rays = camera.rays(px)
     if _size(mm) < 1e-3 * max(float(np.ptp(mm)), 1.0):
         return [_square_on(mm, rays, height)]
-    flat = np.column_stack([mm, np.full(len(mm), -height)])
+    lifted = np.column_stack([mm, np.zeros(len(mm))])
     _, turns, shifts, _ = cv2.solvePnPGeneric(
-        flat if height == 0.0 else flat + (0.0, 0.0, height),
+        lifted,
         np.ascontiguousarray(rays),
         np.eye(3),
         None,
