@@ -20,6 +20,7 @@ class SilhouetteCorner:
     Attributes:
         name: Its name.
         turn: How far the outline turns there, walking down the right-hand side; a hollow turns less than 0.
+            A sharper corner of the same sign is as good.
         out: Distance from the middle line.
         down: Height below the top.
         run: Length of the run that leads to it from the corner before.
@@ -27,6 +28,7 @@ class SilhouetteCorner:
         bend: Usual deviation of the run from a straight line, as a share of the run's length.
         edge: Edge that lies along that run, ``piece.edge``, ``edge`` alone meaning the piece that faces up;
             empty where several edges or none do.
+        instead: Other figures that may hold in the place of these, such as for long sleeves that hang down.
     """
 
     name: str
@@ -37,6 +39,7 @@ class SilhouetteCorner:
     heading: Spread = (0.0, 1000.0)
     bend: float = 0.05
     edge: str = ""
+    instead: "tuple[SilhouetteCorner, ...]" = ()
 
 
 @dataclass(frozen=True, slots=True)

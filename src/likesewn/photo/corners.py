@@ -210,9 +210,20 @@ def _off(value: Array, usual: tuple[float, float]) -> Array:
     return np.minimum(((value - usual[0]) / usual[1]) ** 2, CLIPPED)
 
 
+def _blunt(turn: Array, usual: tuple[float, float]) -> Array:
+    """Return the cost of a corner that turns less than usual; a sharper one costs nothing."""
+    lack = np.maximum(abs(usual[0]) - np.sign(usual[0]) * turn, 0.0)
+    return np.minimum((lack / usual[1]) ** 2, CLIPPED)
+
+
 def _unary(board: _Board, corner: SilhouetteCorner, held: Mapping[str, Array], sign: float) -> Array:
-    turn = np.minimum(*(_off(t, corner.turn) for t in board.turns))
-    cost = turn + _off(board.place[:, 0], corner.out) + _off(board.place[:, 1], corner.down)
+    ways = [
+        np.minimum(*(_blunt(turn, way.turn) for turn in board.turns))
+        + _off(board.place[:, 0], way.out)
+        + _off(board.place[:, 1], way.down)
+        for way in (corner, *corner.instead)
+    ]
+    cost = np.minimum.reduce(ways)
     if corner.name in held:
         gap = np.hypot(*(board.place - held[corner.name] * [sign, 1.0]).T)
         cost = cost + (gap / 0.01) ** 2
@@ -224,11 +235,14 @@ def _step(board: _Board, corner: SilhouetteCorner) -> tuple[Array, Array]:
     chord = board.place[None] - board.place[:, None]
     length = np.hypot(chord[..., 0], chord[..., 1])
     heading = np.degrees(np.arctan2(chord[..., 0], chord[..., 1]))
-    away = (heading - corner.heading[0] + 180.0) % 360.0 - 180.0
-    cost = _off(length, corner.run) + np.minimum((away / corner.heading[1]) ** 2, CLIPPED)
-    cost = cost + np.minimum((board.bow / corner.bend) ** 2, CLIPPED)
+    ways = [
+        _off(length, way.run)
+        + _off((heading - way.heading[0] + 180.0) % 360.0 - 180.0, (0.0, way.heading[1]))
+        + _off(board.bow, (0.0, way.bend))
+        for way in (corner, *corner.instead)
+    ]
     forward = np.arange(len(length))[:, None] < np.arange(len(length))
-    return np.where(forward, cost, np.inf), length
+    return np.where(forward, np.minimum.reduce(ways), np.inf), length
 
 
 def _assign(

@@ -166,8 +166,26 @@ def _moved(rgb: NDArray[np.uint8], polygon: Array) -> tuple[Array, _Profiles]:
     slope = np.linalg.norm(np.gradient(gaussian_filter1d(profiles.colour, 1.0, axis=1), axis=1), axis=2)
     slope = slope[:, STRIP : STRIP + 2 * REACH + 1]
     cost = cost - 3.0 * slope / (slope.max(axis=1, keepdims=True) + 2.0)
+    # across a narrow gap or a thin part the strips show the other side, and tell nothing: stay near
+    alone = _alone(profiles, polygon)
+    near_middle = np.abs(np.arange(-REACH, REACH + 1)) > 1
+    cost = np.where(alone[:, None], cost, np.where(near_middle, 50.0, 0.0))
     offset = _closed_path(cost) - REACH
     return points + offset[:, None] * profiles.normal, profiles
+
+
+def _alone(profiles: _Profiles, polygon: Array) -> NDArray[np.bool_]:
+    """Return which profiles cross the boundary once only: inside all along one half, outside along the other."""
+    half = profiles.half
+    at = profiles.points[:, None] + np.arange(-half, half + 1)[:, None] * profiles.normal[:, None]
+    low = np.floor(polygon.min(axis=0)).astype(int) - half - 4
+    size = np.ceil(polygon.max(axis=0)).astype(int) + half + 4 - low
+    filled = np.zeros((size[1], size[0]), np.uint8)
+    drawn = np.round((polygon - low) * 16).astype(np.int32).reshape(-1, 1, 2)
+    cv2.fillPoly(filled, [drawn], 1, shift=4)
+    x, y = np.clip(np.round(at - low).astype(np.int64), 0, size - 1).transpose(2, 0, 1)
+    inside = filled[y, x] > 0
+    return inside[:, : half - 1].all(axis=1) & ~inside[:, half + 2 :].any(axis=1)
 
 
 def _closed_path(cost: Array) -> Array:
@@ -197,7 +215,7 @@ def _closed_path(cost: Array) -> Array:
 
 def _half_way(rgb: NDArray[np.uint8], boundary: Array, _: _Profiles) -> Outline:
     """Return the boundary with each point where the colour is half-way from inside to outside."""
-    smooth = gaussian_filter1d(boundary, 1.5, axis=0, mode="wrap")
+    smooth = gaussian_filter1d(boundary, 1.0, axis=0, mode="wrap")
     points = resampled(smooth, len(boundary))
     reach = 3
     profiles = _profiles(rgb, points, reach + STRIP)
@@ -208,7 +226,7 @@ def _half_way(rgb: NDArray[np.uint8], boundary: Array, _: _Profiles) -> Outline:
     middle = profiles.half
     near = share[:, middle - reach : middle + reach + 1]
     offset, slope = _crossing(near, reach)
-    offset = np.clip(offset, -reach, reach)
+    offset = np.where(_alone(profiles, points), np.clip(offset, -reach, reach), 0.0)
     # an edge is smooth where cloth is: what jumps against its neighbours is a speck or a stripe
     steady = _median_along(offset, 9)
     offset = np.where(np.abs(offset - steady) > 1.0, steady, offset)

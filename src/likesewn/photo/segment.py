@@ -26,6 +26,12 @@ Array = NDArray[np.float32]
 WORKING_SIDE = 256
 """Longer side, px, at which garment and table are told apart: enough for a cuff, quick enough for five tries."""
 
+FINE_SIDE = 480
+"""Longer side, px, at which the best try is settled once more: narrow gaps between sleeve and body open up."""
+
+SAME = 0.85
+"""Overlap below which settling again has run astray and the first answer stands."""
+
 AGREED = 0.97
 """Overlap at which the first two tries, which rest on different cues, need no further ones."""
 
@@ -68,31 +74,30 @@ def segment(rgb: NDArray[np.uint8], hint: Hint = NO_HINT, keep_out: Mask | None 
     Returns:
         The most garment-like of several segmentations.
     """
-    scale = min(1.0, WORKING_SIDE / max(rgb.shape[:2]))
-    size = max(8, round(rgb.shape[1] * scale)), max(8, round(rgb.shape[0] * scale))
-    small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA) if scale < 1.0 or min(size) <= 8 else rgb.copy()
-    known = _known(small.shape[:2], scale, hint)
-    if keep_out is not None and keep_out.any():
-        out = cv2.resize(keep_out.astype(np.uint8), size, interpolation=cv2.INTER_AREA) > 0
-        out = cv2.dilate(out.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
-        known[out & (known != cv2.GC_FGD)] = cv2.GC_BGD
-        table = _border(known.shape, hint, scale) & ~out
-        if table.any():  # else the sheet's white would be learnt as a colour of the table
-            small[out] = np.median(small[table], axis=0)
-    picture = _Picture(small, known, _border(known.shape, hint, scale))
-    best: Segmentation | None = None
+    coarse = _Picture.of(rgb, WORKING_SIDE, hint, keep_out)
+    best: Mask | None = None
+    best_score = -np.inf
     first: Mask | None = None
-    for count, seed in enumerate(picture.seeds(hint)):
-        mask = _one_piece(_cut(small, seed, known), known == cv2.GC_FGD)
-        score, touches = picture.score(mask)
-        if best is None or score > best.score:
-            best = Segmentation(mask, scale, score, touches)
+    for count, seed in enumerate(coarse.seeds(hint)):
+        mask = coarse.settled(seed)
+        score, _ = coarse.score(mask)
+        if best is None or score > best_score:
+            best, best_score = mask, score
         if count == 1 and first is not None and _overlap(first, mask) > AGREED:
             break
         first = mask
     if best is None:
         raise AssertionError("there is always a seed")
-    return best
+    fine = _Picture.of(rgb, FINE_SIDE, hint, keep_out)
+    mask = fine.settled(_enlarged(best, fine.known.shape), steps=2)
+    if _overlap(_enlarged(best, mask.shape), mask) < SAME:
+        mask = _enlarged(best, mask.shape)
+    score, touches = fine.score(mask)
+    return Segmentation(mask, fine.scale, score, touches)
+
+
+def _enlarged(mask: Mask, shape: tuple[int, ...]) -> Mask:
+    return cv2.resize(mask.astype(np.float32), (shape[1], shape[0]), interpolation=cv2.INTER_LINEAR) > 0.5
 
 
 def _known(shape: tuple[int, int], scale: float, hint: Hint) -> NDArray[np.uint8]:
@@ -135,7 +140,7 @@ def _border(shape: tuple[int, ...], hint: Hint, scale: float) -> Mask:
     return border
 
 
-def _cut(rgb: NDArray[np.uint8], seed: Mask, known: NDArray[np.uint8]) -> Mask:
+def _cut(rgb: NDArray[np.uint8], seed: Mask, known: NDArray[np.uint8], steps: int) -> Mask:
     """Settle a seed by GrabCut; the seed itself where it leaves nothing to learn from."""
     marks = known.copy()
     marks[seed & (known == cv2.GC_PR_BGD)] = cv2.GC_PR_FGD
@@ -143,7 +148,7 @@ def _cut(rgb: NDArray[np.uint8], seed: Mask, known: NDArray[np.uint8]) -> Mask:
     if garment.sum() < 20 or (~garment).sum() < 20:
         return seed
     cv2.setRNGSeed(1)  # its mixtures start from random clusters
-    cv2.grabCut(rgb, marks, None, np.zeros((1, 65)), np.zeros((1, 65)), 5, cv2.GC_INIT_WITH_MASK)  # pyright: ignore[reportCallIssue, reportArgumentType]
+    cv2.grabCut(rgb, marks, None, np.zeros((1, 65)), np.zeros((1, 65)), steps, cv2.GC_INIT_WITH_MASK)  # pyright: ignore[reportCallIssue, reportArgumentType]
     return (marks & 1) == 1
 
 
@@ -180,7 +185,9 @@ def longest_boundary(mask: Mask) -> NDArray[np.float64]:
 class _Picture:
     """One picture at working size, with what all tries share."""
 
-    def __init__(self, rgb: NDArray[np.uint8], known: NDArray[np.uint8], border: Mask) -> None:
+    def __init__(self, rgb: NDArray[np.uint8], known: NDArray[np.uint8], border: Mask, scale: float) -> None:
+        self.rgb = rgb
+        self.scale = scale
         self.lab = to_lab(rgb)
         self.known = known
         self.smooth = cv2.GaussianBlur(self.lab, (0, 0), 1.2)
@@ -194,6 +201,27 @@ class _Picture:
             ]
         ).astype(np.int64)
         self.colour = (bins[0] * 16 + bins[1]) * 16 + bins[2]
+
+    @classmethod
+    def of(cls, rgb: NDArray[np.uint8], side: int, hint: Hint, keep_out: Mask | None) -> "_Picture":
+        """Return a photograph at a longer side of ``side`` px, what must be left out painted over."""
+        scale = min(1.0, side / max(rgb.shape[:2]))
+        size = max(8, round(rgb.shape[1] * scale)), max(8, round(rgb.shape[0] * scale))
+        small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
+        known = _known(small.shape[:2], scale, hint)
+        border = _border(known.shape, hint, scale)
+        if keep_out is not None and keep_out.any():
+            out = cv2.resize(keep_out.astype(np.uint8), size, interpolation=cv2.INTER_AREA) > 0
+            out = cv2.dilate(out.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
+            known[out & (known != cv2.GC_FGD)] = cv2.GC_BGD
+            table = border & ~out
+            if table.any():  # else the sheet's white would be learnt as a colour of the table
+                small[out] = np.median(small[table], axis=0)
+        return cls(small, known, border, scale)
+
+    def settled(self, seed: Mask, steps: int = 5) -> Mask:
+        """Return the one piece of garment that a first guess leads to."""
+        return _one_piece(_cut(self.rgb, seed, self.known, steps), self.known == cv2.GC_FGD)
 
     def seeds(self, hint: Hint) -> Iterator[Mask]:
         """Yield first guesses at the garment."""

@@ -114,12 +114,18 @@ def _measure(key: str, table: Table) -> Measure:
     )
 
 
+def _silhouette_corner(table: Table) -> SilhouetteCorner:
+    usual = {key: value for key, value in table.items() if key != "instead"}
+    others = tuple(_make(SilhouetteCorner, {**usual, **other}) for other in table.get("instead", ()))
+    return _make(SilhouetteCorner, table, instead=others)
+
+
 def _silhouette(table: Table) -> Silhouette:
     dip = table.get("dip")
     return _make(
         Silhouette,
         table,
-        corners=tuple(_make(SilhouetteCorner, corner) for corner in table["corners"]),
+        corners=tuple(_silhouette_corner(corner) for corner in table["corners"]),
         dip=None if dip is None else _make(Dip, dip),
     )
 
