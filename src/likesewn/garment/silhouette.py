@@ -49,7 +49,7 @@ class Dip:
     Attributes:
         corner: Name of its lowest point, in the piece that faces up.
         edge: The edge's name.
-        drop: Depth of its lowest point below the line between its ends.
+        drop: Depth of its lowest point below the line between its ends, as a share of that line's length.
         faces: Faces that show it.
     """
 

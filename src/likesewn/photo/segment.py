@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
 
 from likesewn.photo.hints import NO_HINT, Hint
 from likesewn.photo.seeds import FARTHEST, border_distance, cell_contrast, split_in_two, to_lab
@@ -31,6 +32,15 @@ FINE_SIDE = 480
 
 SAME = 0.85
 """Overlap below which settling again has run astray and the first answer stands."""
+
+SURELY = 2.0
+"""How much a colour must tell for the table (natural logarithm) to open a gap against the cut's smoothness."""
+
+SPREAD_BINS = 1.0
+"""Spread of the colours that tell for garment or table, bins."""
+
+RARE = 1e-4
+"""Share of pixels below which a colour tells nothing."""
 
 AGREED = 0.97
 """Overlap at which the first two tries, which rest on different cues, need no further ones."""
@@ -89,7 +99,7 @@ def segment(rgb: NDArray[np.uint8], hint: Hint = NO_HINT, keep_out: Mask | None 
     if best is None:
         raise AssertionError("there is always a seed")
     fine = _Picture.of(rgb, FINE_SIDE, hint, keep_out)
-    mask = fine.settled(_enlarged(best, fine.known.shape), steps=2)
+    mask = fine.settled(_enlarged(best, fine.known.shape), steps=2, gaps=True)
     if _overlap(_enlarged(best, mask.shape), mask) < SAME:
         mask = _enlarged(best, mask.shape)
     score, touches = fine.score(mask)
@@ -152,6 +162,19 @@ def _cut(rgb: NDArray[np.uint8], seed: Mask, known: NDArray[np.uint8], steps: in
     return (marks & 1) == 1
 
 
+def _gaps_opened(mask: Mask, telling: Array) -> Mask:
+    """Return the mask without what is surely table by its colour and joins the table outside.
+
+    The cut pays for boundary length, so it closes narrow gaps between a sleeve and the body.
+    """
+    surely = (telling > SURELY) & mask
+    count, labels = cv2.connectedComponents((surely | ~mask).astype(np.uint8), connectivity=4)
+    outside = np.zeros(count, bool)
+    outside[np.unique(labels[~mask])] = True
+    outside[0] = False
+    return mask & ~(outside[labels] & surely)
+
+
 def _one_piece(mask: Mask, wanted: Mask) -> Mask:
     """Return the largest piece (or the one that a stroke wants), without thin spurs and without holes."""
     radius = max(1, round(SMALLEST_DETAIL * float(mask.sum()) ** 0.5))
@@ -193,14 +216,7 @@ class _Picture:
         self.smooth = cv2.GaussianBlur(self.lab, (0, 0), 1.2)
         strange = border_distance(self.lab, border)
         self.strange = cv2.GaussianBlur(np.minimum(strange, FARTHEST), (0, 0), 2.0)
-        bins = np.stack(
-            [
-                np.clip(self.smooth[..., 0] / 10, 0, 9),
-                np.clip((self.smooth[..., 1] + 60) / 8, 0, 15),
-                np.clip((self.smooth[..., 2] + 60) / 8, 0, 15),
-            ]
-        ).astype(np.int64)
-        self.colour = (bins[0] * 16 + bins[1]) * 16 + bins[2]
+        self.colour = _colour_bins(self.smooth)
 
     @classmethod
     def of(cls, rgb: NDArray[np.uint8], side: int, hint: Hint, keep_out: Mask | None) -> "_Picture":
@@ -219,9 +235,25 @@ class _Picture:
                 small[out] = np.median(small[table], axis=0)
         return cls(small, known, border, scale)
 
-    def settled(self, seed: Mask, steps: int = 5) -> Mask:
+    def settled(self, seed: Mask, steps: int = 5, *, gaps: bool = False) -> Mask:
         """Return the one piece of garment that a first guess leads to."""
-        return _one_piece(_cut(self.rgb, seed, self.known, steps), self.known == cv2.GC_FGD)
+        mask = _cut(self.rgb, seed, self.known, steps)
+        if gaps:
+            mask = _gaps_opened(mask, self.telling(mask))
+        return _one_piece(mask, self.known == cv2.GC_FGD)
+
+    def telling(self, mask: Mask) -> Array:
+        """Return how much each pixel's colour tells for the table, as a logarithm of shares of the two histograms.
+
+        A mixture would not do: it learns the colour of a closed gap as one of the garment's.
+        """
+        bins = _colour_bins(cv2.GaussianBlur(self.lab, (0, 0), 0.7))
+        garment, table = (
+            # spread over the neighbouring bins: light thrown from cloth to table shifts colours in a gap
+            gaussian_filter(np.bincount(bins[part], minlength=2560).reshape(10, 16, 16) / max(float(part.sum()), 1.0), SPREAD_BINS).reshape(-1)
+            for part in (mask, ~mask)
+        )
+        return np.log((table + RARE) / (garment + RARE)).astype(np.float32)[bins]
 
     def seeds(self, hint: Hint) -> Iterator[Mask]:
         """Yield first guesses at the garment."""
@@ -282,6 +314,13 @@ class _Picture:
         return cv2.remap(
             self.smooth, x[:, None].copy(), y[:, None].copy(), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
         )[:, 0]
+
+
+def _colour_bins(lab: Array) -> NDArray[np.int64]:
+    """Return the bin of each pixel's colour: 10 of lightness by 16 each of the two colour axes."""
+    light = np.clip(lab[..., 0] / 10, 0, 9).astype(np.int64)
+    red, yellow = (np.clip((lab[..., axis] + 60) / 8, 0, 15).astype(np.int64) for axis in (1, 2))
+    return (light * 16 + red) * 16 + yellow
 
 
 def _evenness(mask: Mask) -> float:
