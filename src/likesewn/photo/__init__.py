@@ -7,6 +7,14 @@ sheets' corners; ``camera`` is the lens; ``adjust`` solves for camera, poses and
 """
 
 from likesewn.photo.camera import Camera
+from likesewn.photo.known import (
+    Known,
+    known_card,
+    known_length,
+    known_paper,
+    known_points,
+    rectify_known,
+)
 from likesewn.photo.plane import FoundSheet, Plane
 from likesewn.photo.reading import Picture, read_picture
 from likesewn.photo.rectify import PrintScale, Rectified, rectify
@@ -14,10 +22,16 @@ from likesewn.photo.rectify import PrintScale, Rectified, rectify
 __all__ = [
     "Camera",
     "FoundSheet",
+    "Known",
     "Picture",
     "Plane",
     "PrintScale",
     "Rectified",
+    "known_card",
+    "known_length",
+    "known_paper",
+    "known_points",
     "read_picture",
     "rectify",
+    "rectify_known",
 ]

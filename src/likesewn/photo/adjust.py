@@ -29,6 +29,9 @@ GATE = 4.0
 LEAST_NOISE_PX = 0.03
 """No corner is believed to better than this: JPEG and sharpening leave about as much."""
 
+_FEW = 30
+"""With fewer coordinates to spare than this, luck alone may make a reference look better than it is."""
+
 _ROUNDS = 4
 _STEPS = 30
 _LEVEL = 1e-6
@@ -435,8 +438,11 @@ def _noise(miss: Floats, expected: float, before: float) -> float:
     It falls by at most a factor of five a round, so that a start far off does not gate good corners.
     """
     spread = float(np.median(np.abs(miss))) * 1.4826
-    count, trust = miss.size, 12.0
+    # eight coordinates are used up by where and how the reference lies
+    count, trust = max(miss.size - 8, 0), 12.0
     mixed = np.sqrt((count * spread**2 + trust * expected**2) / (count + trust))
+    if count < _FEW:
+        mixed = max(mixed, expected)
     return float(max(mixed, LEAST_NOISE_PX, before / 5.0))
 
 

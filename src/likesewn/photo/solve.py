@@ -58,6 +58,7 @@ class Solved:
         residual_px: For each reference, the root mean square distance of its used points.
         used: For each reference, which of its points were used.
         places: For each reference, x and y in mm and angle in radians on the table.
+        cost: What the adjustment came down to; the lower of two answers is the better one.
     """
 
     planes: dict[int, Plane]
@@ -65,6 +66,7 @@ class Solved:
     residual_px: tuple[float, ...]
     used: tuple[NDArray[np.bool_], ...]
     places: Floats
+    cost: float
 
 
 def solve(
@@ -246,7 +248,7 @@ def _result(
         if base is None:
             base = _garment_place(plane)
         planes[photo] = plane.about(base)
-    return Solved(planes, tuple(noise), tuple(residual), tuple(used), places)
+    return Solved(planes, tuple(noise), tuple(residual), tuple(used), places, adjusted.cost)
 
 
 def _frame(at: Start) -> tuple[Floats, float]:
