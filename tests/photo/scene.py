@@ -198,7 +198,9 @@ def photograph(scene, seed=0, detail=32):
         _draw_shape(scene, image, shape, rng)
     width, height = scene.size
     slope = rng.uniform(-1, 1, 2)
-    ramp = slope[0] * np.linspace(-0.5, 0.5, width)[None, :] + slope[1] * np.linspace(-0.5, 0.5, height)[:, None]
+    ramp = (
+        slope[0] * np.linspace(-0.5, 0.5, width)[None, :] + slope[1] * np.linspace(-0.5, 0.5, height)[:, None]
+    )
     image *= (1.0 + scene.light * ramp.astype(np.float32))[:, :, None]
     if scene.blur:
         image = cv2.GaussianBlur(image, (0, 0), scene.blur)
