@@ -1,7 +1,7 @@
 """The command line: it reads files, runs the stages, prints and writes.
 
 ``common`` holds what every command needs (the app, reading, saying, writing whole files); the commands
-stand in ``garments`` (new, make, check, demo), ``cloth`` (buy) and ``photos`` (sheet, trace). A module of
+stand in ``garments`` (new, make, check, demo), ``cloth`` (buy), ``photos`` (sheet) and ``tracing`` (trace). A module of
 commands joins by being imported here. Heavy packages are imported inside the commands that need them, so
 that ``--help`` answers at once.
 
@@ -14,11 +14,11 @@ import sys
 
 import typer
 
-from likesewn.cli import cloth, garments, photos
+from likesewn.cli import cloth, garments, photos, tracing
 from likesewn.cli.common import app, fail
 from likesewn.errors import LikesewnError
 
-__all__ = ["app", "cloth", "garments", "main", "photos"]
+__all__ = ["app", "cloth", "garments", "main", "photos", "tracing"]
 
 
 def main() -> None:

@@ -1,4 +1,4 @@
-"""The commands about photographs: sheet and trace."""
+"""The command that prints reference sheets for photographs."""
 
 import json
 from pathlib import Path

@@ -118,8 +118,11 @@ def find_corners(
     boards = [_Board(upright, side, sign) for side, sign in zip(sides, (-1.0, 1.0), strict=True)]
     wanted = dict(fixed or {})
     held = [
-        {c.name: _upright(wanted[f"{c.name}_{side}"], point, right, down, top, height) for c in silhouette.corners
-         if f"{c.name}_{side}" in wanted}
+        {
+            c.name: _upright(wanted[f"{c.name}_{side}"], point, right, down, top, height)
+            for c in silhouette.corners
+            if f"{c.name}_{side}" in wanted
+        }
         for side in ("left", "right")
     ]
     picked, cost = _assign(boards, silhouette.corners, held)
@@ -128,7 +131,11 @@ def find_corners(
     for side, board, ours in zip(("left", "right"), boards, picked, strict=True):
         for corner, at in zip(silhouette.corners, ours, strict=True):
             name = f"{corner.name}_{side}"
-            where = np.asarray(wanted[name]) if name in wanted else _sharpened(places, int(board.index[at]), height, corner)
+            where = (
+                np.asarray(wanted[name])
+                if name in wanted
+                else _sharpened(places, int(board.index[at]), height, corner)
+            )
             nearest = int(np.argmin(((outline - where) ** 2).sum(axis=1)))
             index[name] = nearest
             x, y = where if name in wanted else outline[nearest]
@@ -140,7 +147,9 @@ def find_corners(
     return FoundCorners(px, index, cost, (point, down))
 
 
-def _upright(place: tuple[float, float], point: Array, right: Array, down: Array, top: float, height: float) -> Array:
+def _upright(
+    place: tuple[float, float], point: Array, right: Array, down: Array, top: float, height: float
+) -> Array:
     off = np.asarray(place) - point
     return np.array([off @ right, off @ down - top]) / height
 
@@ -153,7 +162,9 @@ def _sides(upright: Array) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         crosses = np.array([int(np.argmin(y)), int(np.argmax(y))])
     top, bottom = int(crosses[np.argmin(y[crosses])]), int(crosses[np.argmax(y[crosses])])
     n = len(upright)
-    clockwise = (top + 1 + np.arange((bottom - top) % n)) % n  # the garment lies on the right: first the right side
+    clockwise = (
+        top + 1 + np.arange((bottom - top) % n)
+    ) % n  # the garment lies on the right: first the right side
     other = (top - np.arange((top - bottom) % n)) % n
     return other, clockwise
 

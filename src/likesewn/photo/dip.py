@@ -95,7 +95,9 @@ def find_dip(
         part = cv2.resize(part, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     factor = np.array([part.shape[1], part.shape[0]]) / np.maximum(high - low, 1)
     smooth = cv2.GaussianBlur(to_lab(part), (0, 0), 1.0)
-    slope = np.stack([cv2.Scharr(smooth, cv2.CV_32F, 1, 0), cv2.Scharr(smooth, cv2.CV_32F, 0, 1)]) / np.float32(32)
+    slope = np.stack(
+        [cv2.Scharr(smooth, cv2.CV_32F, 1, 0), cv2.Scharr(smooth, cv2.CV_32F, 0, 1)]
+    ) / np.float32(32)
 
     inside = _well_inside(outline, low, factor, part.shape[:2])
     deepest = (dip.drop[0] + 3 * dip.drop[1]) * width

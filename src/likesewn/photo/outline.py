@@ -122,7 +122,9 @@ class _Profiles:
 
 def _profiles(rgb: NDArray[np.uint8], points: Array, half: int, step: float = 1.0) -> _Profiles:
     # a normal over some points: one pixel's stair says nothing of the edge's direction
-    tangent = gaussian_filter1d(np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0), 2.0, axis=0, mode="wrap")
+    tangent = gaussian_filter1d(
+        np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0), 2.0, axis=0, mode="wrap"
+    )
     tangent /= np.hypot(*tangent.T)[:, None] + 1e-12
     normal = np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)  # the inside lies on the right hand
     at = points[:, None] + step * np.arange(-half, half + 1)[:, None] * normal[:, None]
@@ -156,9 +158,11 @@ def _moved(rgb: NDArray[np.uint8], polygon: Array) -> tuple[Array, _Profiles]:
     profiles = _profiles(rgb, points, REACH + STRIP)
     (m_in, s_in), (m_out, s_out) = _strips(profiles, REACH)
     near = profiles.colour[:, STRIP : STRIP + 2 * REACH + 1]
-    telling = 0.5 * (
-        ((near - m_out[:, None]) / s_out[:, None]) ** 2 - ((near - m_in[:, None]) / s_in[:, None]) ** 2
-    ) + np.log(s_out / s_in)[:, None]
+    telling = (
+        0.5
+        * (((near - m_out[:, None]) / s_out[:, None]) ** 2 - ((near - m_in[:, None]) / s_in[:, None]) ** 2)
+        + np.log(s_out / s_in)[:, None]
+    )
     telling = np.clip(telling.sum(axis=2), -MOST_TELLING, MOST_TELLING)
     # a boundary at offset k has the samples below it inside and those above it outside, its own counting half
     inner = np.cumsum(telling, axis=1) - 0.5 * telling
@@ -222,7 +226,9 @@ def _half_way(rgb: NDArray[np.uint8], boundary: Array, _: _Profiles) -> Outline:
     (m_in, s_in), (m_out, s_out) = _strips(profiles, reach)
     toward = m_out - m_in
     step = np.linalg.norm(toward, axis=1)
-    share = ((profiles.colour - m_in[:, None]) * toward[:, None]).sum(axis=2) / np.maximum(step, 1.0)[:, None] ** 2
+    share = ((profiles.colour - m_in[:, None]) * toward[:, None]).sum(axis=2) / np.maximum(step, 1.0)[
+        :, None
+    ] ** 2
     middle = profiles.half
     near = share[:, middle - reach : middle + reach + 1]
     offset, slope = _crossing(near, reach)

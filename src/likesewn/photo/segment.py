@@ -180,7 +180,9 @@ def _one_piece(mask: Mask, wanted: Mask) -> Mask:
     radius = max(1, round(SMALLEST_DETAIL * float(mask.sum()) ** 0.5))
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * radius + 1, 2 * radius + 1))
     padded = cv2.copyMakeBorder(mask.astype(np.uint8), *[2 * radius] * 4, borderType=cv2.BORDER_REPLICATE)
-    opened = cv2.morphologyEx(padded, cv2.MORPH_OPEN, disc)[2 * radius : -2 * radius, 2 * radius : -2 * radius]
+    opened = cv2.morphologyEx(padded, cv2.MORPH_OPEN, disc)[
+        2 * radius : -2 * radius, 2 * radius : -2 * radius
+    ]
     count, labels, stats, _ = cv2.connectedComponentsWithStats(opened)
     if count < 2:
         return mask
@@ -250,7 +252,10 @@ class _Picture:
         bins = _colour_bins(cv2.GaussianBlur(self.lab, (0, 0), 0.7))
         garment, table = (
             # spread over the neighbouring bins: light thrown from cloth to table shifts colours in a gap
-            gaussian_filter(np.bincount(bins[part], minlength=2560).reshape(10, 16, 16) / max(float(part.sum()), 1.0), SPREAD_BINS).reshape(-1)
+            gaussian_filter(
+                np.bincount(bins[part], minlength=2560).reshape(10, 16, 16) / max(float(part.sum()), 1.0),
+                SPREAD_BINS,
+            ).reshape(-1)
             for part in (mask, ~mask)
         )
         return np.log((table + RARE) / (garment + RARE)).astype(np.float32)[bins]
@@ -312,7 +317,11 @@ class _Picture:
     def _at(self, px: NDArray[np.float64]) -> Array:
         x, y = px.astype(np.float32).T
         return cv2.remap(
-            self.smooth, x[:, None].copy(), y[:, None].copy(), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+            self.smooth,
+            x[:, None].copy(),
+            y[:, None].copy(),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
         )[:, 0]
 
 
