@@ -142,27 +142,29 @@ def _draw_sheet(scene, image, placed, detail):
     ys, xs = np.mgrid[low[1] : high[1], low[0] : high[0]]
     a = np.radians(placed[3])
     back = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
-    cells = sheet(placed[0]).cells
-    middle = scene.table_of(np.column_stack([xs.ravel(), ys.ravel()]).astype(float)).reshape(*xs.shape, 2)
-    # within half a pixel the map is straight to far below a micrometre
-    by_y, by_x = np.gradient(middle, axis=(0, 1))
+    # blank paper all round, so that every place of the paper can be looked up
+    cells = np.pad(sheet(placed[0]).cells, 9)
+    mm = scene.table_of(np.column_stack([xs.ravel(), ys.ravel()]).astype(float)).reshape(*xs.shape, 2)
+    local = ((mm - placed[1:3]) @ back) / scene.print_scale
     rotation, translation = scene.pose
     eye = -rotation.T @ translation
+    for _ in range(3 if scene.bend else 0):
+        # a bulged sheet: what is seen lies where the ray meets it, higher up
+        lift = scene.bend * np.clip(1 - np.sum((local / half) ** 2, axis=2) / 2, 0, 1)
+        met = mm + (lift / (-eye[2]))[:, :, None] * (eye[:2] - mm)
+        local = ((met - placed[1:3]) @ back) / scene.print_scale
+    # within half a pixel the map is straight to far below a micrometre
+    (x, y), by_y, by_x = ((v[:, :, 0], v[:, :, 1]) for v in (local, *np.gradient(local, axis=(0, 1))))
+    x0, y0 = np.array(FIELD_MM) / 2 + 9 * CELL_MM
     ink = np.zeros(xs.shape, np.float32)
     paper = np.zeros(xs.shape, np.float32)
     for dx, dy in zip(across, down, strict=True):
-        mm = middle + dx * by_x + dy * by_y
-        local = ((mm - placed[1:3]) @ back) / scene.print_scale
-        for _ in range(3 if scene.bend else 0):
-            # a bulged sheet: what is seen lies where the ray meets it, higher up
-            lift = scene.bend * np.clip(1 - np.sum((local / half) ** 2, axis=2) / 2, 0, 1)
-            met = mm + (lift / (-eye[2]))[:, :, None] * (eye[:2] - mm)
-            local = ((met - placed[1:3]) @ back) / scene.print_scale
-        index = np.floor((local + np.array(FIELD_MM) / 2) / CELL_MM).astype(int)
-        valid = np.all((index >= 0) & (index < (cells.shape[1], cells.shape[0])), axis=2)
-        index[~valid] = 0
-        ink += cells[index[:, :, 1], index[:, :, 0]] & valid
-        paper += np.all(np.abs(local) <= half, axis=2)
+        u = x + dx * by_x[0] + dy * by_y[0]
+        v = y + dx * by_x[1] + dy * by_y[1]
+        paper += (np.abs(u) <= half[0]) & (np.abs(v) <= half[1])
+        column = np.clip((u + x0) / CELL_MM, 0, cells.shape[1] - 1).astype(np.int32)
+        row = np.clip((v + y0) / CELL_MM, 0, cells.shape[0] - 1).astype(np.int32)
+        ink += cells[row, column]
     ink /= detail
     paper /= detail
     part = image[low[1] : high[1], low[0] : high[0]]

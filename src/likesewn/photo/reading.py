@@ -24,7 +24,7 @@ MOST_PIXELS = 130_000_000
 LEAST_SIDE = 200
 """Below this many pixels a side nothing can be traced."""
 
-_FORMATS = ("JPEG", "MPO", "PNG", "HEIF")
+_FORMATS = ("JPEG", "PNG", "HEIF")  # two pictures in one, as some phones write, open as JPEG
 _ALLOWED = "a photograph as JPEG, PNG or HEIC"
 _FULL_FRAME_DIAGONAL = math.hypot(36.0, 24.0)  # what EXIF's "in 35 mm film" refers to
 _EXIF_FOLDER, _FOCAL_35 = 0x8769, 0xA405  # Exif 2.32 (CIPA DC-008), tables 3 and 8
