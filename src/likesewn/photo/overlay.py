@@ -69,8 +69,8 @@ def _label(
     box = next((b for b in boxes if not any(_overlap(b, other) for other in taken)), boxes[0])
     taken.append(box)
     x, y = box[:2]
-    for colour, thick in ((CHALK, 4), (PIN, 1)):
-        cv2.putText(canvas, text, (x, y), cv2.FONT_HERSHEY_SIMPLEX, 0.5, colour, thick, cv2.LINE_AA)
+    cv2.rectangle(canvas, (x - 3, y - height - 3), (x + width + 3, y + 5), CHALK, cv2.FILLED)
+    cv2.putText(canvas, text, (x, y), cv2.FONT_HERSHEY_SIMPLEX, 0.5, PIN, 1, cv2.LINE_AA)
 
 
 def _overlap(a: tuple[int, int, int, int], b: tuple[int, int, int, int]) -> bool:
