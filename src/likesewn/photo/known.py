@@ -141,7 +141,10 @@ def known_length(
 
 
 def _points(values: ArrayLike) -> Floats:
-    points = np.asarray(values, dtype=np.float64)
+    try:
+        points = np.asarray(values, dtype=np.float64)
+    except (TypeError, ValueError):
+        points = np.zeros(0)
     if points.ndim != 2 or points.shape[1] != 2 or not np.all(np.isfinite(points)):
         raise InputError(Problem("these are not points", found=str(values)[:60], allowed="pairs of x and y"))
     return points
