@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from likesewn.garment.silhouette import Silhouette, SilhouetteCorner
 from likesewn.photo.outline import resampled
@@ -34,6 +35,9 @@ MOST_CANDIDATES = 34
 
 CLIPPED = 9.0
 """Most that one figure of the description may cost, so that one odd place does not decide the whole."""
+
+UNEVEN = 4.0
+"""Most that one difference between the sides may cost: a sleeve may lie quite otherwise than its fellow."""
 
 EVEN = 0.04
 """Usual difference between the two sides, as a share of the height."""
@@ -169,20 +173,31 @@ def _sides(upright: Array) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     return other, clockwise
 
 
+def _headings(upright: Array) -> Array:
+    """Return the direction of the outline at each point, degrees, wound on over three rounds without a jump.
+
+    Turns taken as differences of it tell a narrow gap from a thin spur, which the angle between two arms cannot.
+    """
+    step = np.roll(upright, -1, axis=0) - np.roll(upright, 1, axis=0)
+    thrice = np.tile(step, (3, 1))
+    return np.degrees(np.unwrap(np.arctan2(thrice[:, 1], thrice[:, 0])))
+
+
 class _Board:
     """One side of the outline with its candidate points; x counts outward."""
 
     def __init__(self, upright: Array, side: NDArray[np.int64], sign: float) -> None:
         self.at = upright[side] * [sign, 1.0]
-        n = len(upright)
         spacing = float(np.hypot(*np.diff(self.at, axis=0).T).mean())
+        heading = _headings(upright)
         turns = []
         for arm in ARMS:
             k = max(2, round(arm / spacing))
-            whole = upright * [sign, 1.0]
-            before, after = side - k * int(sign), side + k * int(sign)
-            a, b = whole[side] - whole[before % n], whole[after % n] - whole[side]
-            turns.append(np.degrees(np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))))
+            # a mirrored walk the other way turns the same way, so both sides read alike
+            ahead = uniform_filter1d(heading, k, mode="nearest", origin=-(k // 2))
+            behind = uniform_filter1d(heading, k, mode="nearest", origin=(k - 1) // 2)
+            middle = len(upright) + side
+            turns.append((ahead[middle + 1] - behind[middle - 1]))
         self.turn_all = turns
         chosen = self._candidates(spacing)
         self.chosen = chosen
@@ -264,7 +279,7 @@ def _assign(
 
     def pairs(corner: SilhouetteCorner) -> Array:
         apart = left.place[:, None] - right.place[None]
-        uneven = np.minimum((apart**2).sum(axis=2) / EVEN**2, CLIPPED)
+        uneven = np.minimum((apart**2).sum(axis=2) / EVEN**2, UNEVEN)
         own = _unary(left, corner, held[0], -1.0)[:, None] + _unary(right, corner, held[1], 1.0)[None]
         return own + uneven
 
@@ -279,7 +294,7 @@ def _assign(
             before = np.nonzero(np.isfinite(cost_l[:, j]))[0]
             if not len(before):
                 continue
-            uneven = np.minimum(((long_l[before, j][:, None, None] - long_r[None]) / EVEN) ** 2, CLIPPED)
+            uneven = np.minimum(((long_l[before, j][:, None, None] - long_r[None]) / EVEN) ** 2, UNEVEN)
             way = (total[before] + cost_l[before, j][:, None])[:, :, None] + cost_r[None] + uneven
             flat = way.reshape(-1, shape[1])
             pick = np.argmin(flat, axis=0)

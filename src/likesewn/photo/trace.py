@@ -16,6 +16,7 @@ from likesewn.garment.silhouette import Silhouette
 from likesewn.photo.corners import FoundCorners, find_corners
 from likesewn.photo.dip import FoundDip, find_dip
 from likesewn.photo.hints import NO_HINT, Hint
+from likesewn.photo.hollows import follow_gap
 from likesewn.photo.outline import Outline, refine_outline, rough_outline
 from likesewn.photo.plane import Plane
 from likesewn.photo.reading import Picture
@@ -120,7 +121,7 @@ def trace(
     if silhouette is not None:
         face = face or silhouette.faces[0]
         found = find_corners(outline.px, silhouette, hint.corners)
-        corners = dict(found.px)
+        corners = dict(found.px) | _followed(picture, outline, found, silhouette, hint)
         dip = _dip(picture, outline, found, silhouette, face)
         if dip is not None and silhouette.dip is not None:
             name = middle_corner(silhouette, face)
@@ -205,6 +206,20 @@ def _sheets_mask(picture: Picture, plane: Plane | None) -> NDArray[np.bool_] | N
     for outline in sheets:
         cv2.fillPoly(mask, [np.round(outline).astype(np.int32).reshape(-1, 1, 2)], 1)
     return mask > 0
+
+
+def _followed(
+    picture: Picture, outline: Outline, found: FoundCorners, silhouette: Silhouette, hint: Hint
+) -> dict[str, tuple[float, float]]:
+    """Return hollow corners followed up the gaps that the outline is too coarse for."""
+    height = float(np.ptp(outline.px @ found.middle[1]))
+    out: dict[str, tuple[float, float]] = {}
+    for corner in silhouette.corners:
+        for name in (f"{corner.name}_left", f"{corner.name}_right"):
+            if corner.turn[0] < 0 and name not in hint.corners:
+                x, y = follow_gap(picture.rgb, outline.px, found.index[name], height)
+                out[name] = float(x), float(y)
+    return out
 
 
 def _dip(
