@@ -18,6 +18,7 @@ from likesewn.photo.known import (
 from likesewn.photo.plane import FoundSheet, Plane
 from likesewn.photo.reading import Picture, read_picture
 from likesewn.photo.rectify import PrintScale, Rectified, rectify
+from likesewn.photo.thickness import default_thickness
 
 __all__ = [
     "Camera",
@@ -27,6 +28,7 @@ __all__ = [
     "Plane",
     "PrintScale",
     "Rectified",
+    "default_thickness",
     "known_card",
     "known_length",
     "known_paper",

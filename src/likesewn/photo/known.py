@@ -144,7 +144,7 @@ def _points(values: ArrayLike) -> Floats:
     try:
         points = np.asarray(values, dtype=np.float64)
     except (TypeError, ValueError):
-        points = np.zeros(0)
+        points = np.full((1, 1), np.nan)
     if points.ndim != 2 or points.shape[1] != 2 or not np.all(np.isfinite(points)):
         raise InputError(Problem("these are not points", found=str(values)[:60], allowed="pairs of x and y"))
     return points
