@@ -6,6 +6,7 @@ import pytest
 from likesewn.photo.adjust import turn_of
 from likesewn.photo.camera import Camera
 from likesewn.photo.plane import Plane
+from likesewn.photo.thickness import default_thickness
 
 LENS = Camera(4000, 3000, 2900.0, 2005.0, 1490.0, 0.05, -0.02, 0.0005, -0.0004)
 GRID = np.stack(np.meshgrid(np.linspace(-450, 450, 7), np.linspace(-350, 350, 7)), axis=-1).reshape(-1, 2)
@@ -82,3 +83,10 @@ def test_uncertain_thickness_grows_with_the_distance_from_below_the_camera():
     sigma = plane.sigma(GRID)
     assert 0.05 < sigma.max() < 1.0
     assert sigma.max() > 3.0 * sigma.min()
+
+
+def test_cloth_nobody_measured_has_a_usual_thickness():
+    knit, woven, unknown = (default_thickness(c) for c in ("knit", "woven", "felt"))
+    assert woven[0] < knit[0]
+    assert all(0.0 < sigma < height for height, sigma in (knit, woven, unknown))
+    assert unknown == default_thickness()
