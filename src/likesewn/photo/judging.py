@@ -28,8 +28,8 @@ MOST_TILT_DEGREES = 30.0
 LEAST_SQUARE_PX = 18.0
 """Side of a chequer square: a pixel then stands for more than 1.7 mm."""
 
-MOST_BEND_MM = 0.2
-"""A flat sheet's corners agree to 0.05 mm; one that bulges by 4 mm leaves about this at 15 degrees."""
+MOST_BEND_MM = 0.08
+"""A flat sheet leaves less than half of this; one that bulges by 2 mm leaves about this at 15 degrees."""
 
 MOST_SIGMA_MM = 0.6
 """From here on the photograph, not the tape, is what a pattern suffers from."""
@@ -83,8 +83,8 @@ def judge_sheet(grey: NDArray[np.uint8], seen: SeenSheet, found: FoundSheet, nam
                 "Move the sheet clear of the garment and of the picture's rim.",
             )
         )
-    bend = found.residual_px / side * 30.0
-    if bend > MOST_BEND_MM and found.residual_px > 0.15:
+    bend = found.bend_px / side * 30.0
+    if bend > MOST_BEND_MM:
         out.append(
             Finding(
                 "sheet-bent",

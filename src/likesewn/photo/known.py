@@ -219,7 +219,7 @@ def rectify_known(picture: Picture, known: Known) -> Plane:
         rim,
         len(px),
         len(px),
-        solved[best].residual_px[0],
+        float(np.sqrt(np.mean(np.sum(solved[best].residuals[0] ** 2, axis=1)))),
     )
     return replace(plane, sheets=(found,), findings=(_how_sure(plane, known, picture.name),))
 

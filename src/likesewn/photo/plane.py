@@ -31,6 +31,8 @@ class FoundSheet:
         corners: How many of its printed corners were used.
         corners_in_all: How many it has.
         residual_px: Root mean square distance between corners as seen and as adjusted, pixels.
+        bend_px: The part of that which varies smoothly over the thing, as when it does not lie flat; noise
+            and blur leave none.
     """
 
     number: int
@@ -39,6 +41,7 @@ class FoundSheet:
     corners: int
     corners_in_all: int
     residual_px: float
+    bend_px: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

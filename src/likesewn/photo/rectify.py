@@ -169,11 +169,31 @@ def _found(plane: Plane, solved: Solved, index: int, sheet: SeenSheet) -> FoundS
     )
     c, s = np.cos(angle), np.sin(angle)
     outline: Floats = rim @ np.array([[c, s], [-s, c]]) + (x, y)
+    used = solved.used[index]
+    miss = solved.residuals[index][used]
+    places = sheet.mm[used]
     return FoundSheet(
         sheet.number,
         plane.to_photo(outline),
         outline,
-        int(np.count_nonzero(solved.used[index])),
+        int(np.count_nonzero(used)),
         sheet.corners_in_all,
-        solved.residual_px[index],
+        float(np.sqrt(np.mean(np.sum(miss**2, axis=1)))),
+        _smooth_part(places, miss),
     )
+
+
+def _smooth_part(mm: Floats, miss: Floats) -> float:
+    """Return the size of that part of the residuals which a cubic over the sheet follows, noise taken off.
+
+    Root mean square over the corners, pixels.
+    """
+    count = len(mm)
+    u, v = ((mm - np.array(FIELD_MM) / 2) / (np.array(FIELD_MM) / 2)).T
+    terms = np.stack([u**i * v**j for i in range(4) for j in range(4 - i)], axis=1)
+    free = count - terms.shape[1]
+    if free < 6:
+        return 0.0
+    follows = terms @ np.linalg.lstsq(terms, miss, rcond=None)[0]
+    noise = np.sum((miss - follows) ** 2) / free
+    return float(np.sqrt(max(np.sum(follows**2) - terms.shape[1] * noise, 0.0) / count))

@@ -55,7 +55,8 @@ class Solved:
     Attributes:
         planes: The plane of each photograph that is linked to the first one's references, by photograph.
         noise_px: For each reference, the noise of its points; nan where its photograph is not linked.
-        residual_px: For each reference, the root mean square distance of its used points.
+        residuals: For each reference, (n,2) where its points should appear less where they do, pixels; nan
+            where its photograph is not linked.
         used: For each reference, which of its points were used.
         places: For each reference, x and y in mm and angle in radians on the table.
         cost: What the adjustment came down to; the lower of two answers is the better one.
@@ -63,7 +64,7 @@ class Solved:
 
     planes: dict[int, Plane]
     noise_px: tuple[float, ...]
-    residual_px: tuple[float, ...]
+    residuals: tuple[Floats, ...]
     used: tuple[NDArray[np.bool_], ...]
     places: Floats
     cost: float
@@ -227,11 +228,9 @@ def _result(
         adjusted.used[order[i]] if i in order else np.zeros(len(r.px), dtype=np.bool_)
         for i, r in enumerate(references)
     ]
-    residual = [
-        float(np.sqrt(np.mean(np.sum(adjusted.residuals[order[i]][used[i]] ** 2, axis=1))))
-        if i in order
-        else float("nan")
-        for i in range(len(references))
+    residuals = [
+        adjusted.residuals[order[i]] if i in order else np.full_like(r.px, np.nan)
+        for i, r in enumerate(references)
     ]
     origin, angle = _frame(at)
     keys = list(dict.fromkeys(references[i].key for i in kept))
@@ -248,7 +247,7 @@ def _result(
         if base is None:
             base = _garment_place(plane)
         planes[photo] = plane.about(base)
-    return Solved(planes, tuple(noise), tuple(residual), tuple(used), places, adjusted.cost)
+    return Solved(planes, tuple(noise), tuple(residuals), tuple(used), places, adjusted.cost)
 
 
 def _frame(at: Start) -> tuple[Floats, float]:
