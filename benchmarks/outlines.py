@@ -121,7 +121,9 @@ def main(arguments):
     results = [evaluate(folder, entry, kind, overlays) for entry in entries]
     for r in results:
         missed = ", ".join(f"{k} {v:.1f}" for k, v in r.missed.items())
-        print(f"{r.name}  {r.overlap:.3f}  with a rectangle {r.overlap_hinted:.3f}  {r.seconds:.2f} s  {missed}")
+        print(
+            f"{r.name}  {r.overlap:.3f}  with a rectangle {r.overlap_hinted:.3f}  {r.seconds:.2f} s  {missed}"
+        )
     print("Overlap without a hint:", spread([r.overlap for r in results]))
     print("Overlap with a rectangle:", spread([r.overlap_hinted for r in results]))
     total = sum(r.corners for r in results)

@@ -72,7 +72,8 @@ def trace(
     as_json: Json = False,
 ) -> None:
     """Trace a garment that lies flat in photographs: its outline, corners and edges in millimetres."""
-    from likesewn.photo.trace import add_seam, trace as trace_one  # noqa: PLC0415
+    from likesewn.photo.trace import add_seam  # noqa: PLC0415
+    from likesewn.photo.trace import trace as trace_one
 
     chosen = None if kind == "none" else known_kind(kind)
     if chosen is not None and chosen.silhouette is None:
@@ -163,7 +164,7 @@ def _print_scale(rulers: list[str]) -> "PrintScale | None":
         return None
     lengths = [_length(text, "--printed-ruler")[0] for text in rulers[:2]]
     for mm in lengths:
-        if not 190.0 <= mm <= 210.0:  # noqa: PLR2004 - five per cent: no printer at actual size is further off
+        if not 190.0 <= mm <= 210.0:
             raise InputError(
                 Problem(
                     "this cannot be a printed 200 mm ruler",
@@ -229,7 +230,7 @@ def _hint(
 
 def _box(text: str) -> tuple[tuple[float, float], tuple[float, float]]:
     found = _points(text, "--rectangle")
-    if len(found) == 2 and (found[1] - found[0] >= 8).all():  # noqa: PLR2004 - two corners, 8 px apart
+    if len(found) == 2 and (found[1] - found[0] >= 8).all():
         return tuple(found[0].tolist()), tuple(found[1].tolist())
     allowed = 'left top corner, then right bottom corner: "20,30 380,500"'
     raise InputError(Problem("this is not a rectangle", found=text[:60], key="--rectangle", allowed=allowed))
@@ -245,7 +246,7 @@ def _seam(text: str, kind: "Kind | None") -> tuple[str, str, "NDArray[np.float64
         allowed = "PIECE.EDGE of the kind, such as front.armhole"
         raise InputError(Problem("there is no such edge", found=name, key="--seam", allowed=allowed))
     points = _points(places, "--seam")
-    if len(points) < 2:  # noqa: PLR2004 - a path has two ends
+    if len(points) < 2:
         raise InputError(Problem("a seam takes two picked points or more", found=places, key="--seam"))
     return piece, edge, points
 

@@ -197,7 +197,7 @@ class _Board:
             ahead = uniform_filter1d(heading, k, mode="nearest", origin=-(k // 2))
             behind = uniform_filter1d(heading, k, mode="nearest", origin=(k - 1) // 2)
             middle = len(upright) + side
-            turns.append((ahead[middle + 1] - behind[middle - 1]))
+            turns.append(ahead[middle + 1] - behind[middle - 1])
         self.turn_all = turns
         chosen = self._candidates(spacing)
         self.chosen = chosen

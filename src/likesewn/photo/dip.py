@@ -32,7 +32,7 @@ LEANS = (-0.12, -0.06, 0.0, 0.06, 0.12)
 BAND = (0.012, 0.06)
 """Least and greatest width of a band, shares of the garment's height."""
 
-NEARLY = 0.75
+NEARLY = 0.7
 """Share of the best curve's score that a band's other edge must reach."""
 
 INNER = slice(SAMPLES // 10, SAMPLES - SAMPLES // 10)
@@ -41,11 +41,11 @@ INNER = slice(SAMPLES // 10, SAMPLES - SAMPLES // 10)
 MARGIN = 5.0
 """Distance from the outline, px at the working size, within which its own edge shows."""
 
-LEAST_CLEAR = 0.6
+LEAST_CLEAR = 0.75
 """Least share of a curve that must run clear of the outline."""
 
-PRIOR = 1.0
-"""How many spreads of the description halve a score or so."""
+USUAL_LEAN = 0.15
+"""Spread of where the lowest point lies, as a share of the width."""
 
 STRONG = 3
 """Change of colour, CIELAB units per px, beyond which more does not count: a print is no edge."""
@@ -112,11 +112,9 @@ def find_dip(
     plain = np.minimum(np.linalg.norm(across, axis=2), STRONG) * counts
     signed = np.linalg.norm((across * counts[..., None]).mean(axis=1), axis=1) / np.maximum(clear, 0.1)
     mean = plain.mean(axis=1) / np.maximum(clear, 0.1)
-    weak = np.nanpercentile(np.where(counts > 0.5, plain, np.nan)[clear > LEAST_CLEAR], 25, axis=1)
-    score = np.full(len(curves), -1.0)
-    score[clear > LEAST_CLEAR] = (mean + 0.5 * np.minimum(signed, STRONG))[clear > LEAST_CLEAR] + weak
+    score = np.where(clear > LEAST_CLEAR, mean + np.minimum(signed, STRONG), -1.0)
     off = (params[:, 0] / width - dip.drop[0]) / dip.drop[1]
-    score = score * np.exp(-0.5 * (off / PRIOR) ** 2) * np.exp(-0.5 * (params[:, 2] / 0.12) ** 2)
+    score = score * np.exp(-0.5 * off**2) * np.exp(-0.5 * (params[:, 2] / USUAL_LEAN) ** 2)
     pick = int(np.argmax(score))
     # a band shows two edges, and its seam may be the stronger: take the other where it runs clearly above
     above = params[pick, 0] - params[:, 0]

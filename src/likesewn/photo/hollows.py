@@ -69,7 +69,9 @@ def _walk(lab: NDArray[np.float32], start: Array, way: Array, unit: float, farth
         sides = _at(lab, ahead + across * unit * np.array([-5.0, -4.0, 4.0, 5.0])[:, None])
         cloth = np.array([sides[:2].mean(axis=0), sides[2:].mean(axis=0)])
         offsets = np.linspace(-1.0, 1.0, 9) * unit
-        shares = np.minimum.reduce([_share(_at(lab, ahead + across * offsets[:, None]), c, gap) for c in cloth])
+        shares = np.minimum.reduce(
+            [_share(_at(lab, ahead + across * offsets[:, None]), c, gap) for c in cloth]
+        )
         pick = int(np.argmax(shares - 0.05 * np.abs(offsets / unit)))
         moved = ahead + across * offsets[pick]
         good = shares[pick] > LIKE_GAP

@@ -63,7 +63,7 @@ def _leg(rgb: NDArray[np.uint8], start: Array, end: Array) -> Array:
         part = cv2.resize(part, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     factor = np.array([part.shape[1], part.shape[0]]) / (high - low)
     line = _line_strength(to_lab(part))
-    ceiling = max(float(np.percentile(line, 98)), 1e-6)
+    ceiling = max(float(np.percentile(line, 99.7)), 1e-6)
     cost = FLOOR + (1.0 - np.minimum(line / ceiling, 1.0)) ** 2
 
     def cell(px: Array) -> tuple[int, int]:
@@ -91,4 +91,5 @@ def _line_strength(lab: NDArray[np.float32]) -> Array:
     bend = np.abs((xx + yy) / 2) + np.sqrt(((xx - yy) / 2) ** 2 + xy**2)
     dx, dy = (cv2.Sobel(smooth, cv2.CV_32F, *order, ksize=3) / 8.0 for order in ((1, 0), (0, 1)))
     step = np.sqrt((dx**2 + dy**2).sum(axis=2))
-    return np.asarray(2.0 * np.sqrt((bend**2).sum(axis=2)) + step, dtype=np.float64)
+    # a step beside a thin line would draw the path to the line's rim, so steps count where there is no line
+    return np.asarray(8.0 * np.sqrt((bend**2).sum(axis=2)) + step, dtype=np.float64)

@@ -12,7 +12,7 @@ from likesewn.photo.segment import DOUBTFUL, Segmentation
 
 __all__ = ["DOUBTFUL_CORNERS", "judge_outline"]
 
-DOUBTFUL_CORNERS = 5.0
+DOUBTFUL_CORNERS = 6.5
 """Cost per corner above which the corners deserve a look."""
 
 FAINT = 6.0

@@ -5,7 +5,6 @@ from likesewn.garment.keys import UNITS
 from likesewn.garment.toml_text import load_toml
 from likesewn.garment.writing import photo_lines, points_lines
 from likesewn.photo.trace import Tracing
-from likesewn.units import format_length
 
 __all__ = ["with_tracing"]
 
@@ -23,7 +22,7 @@ def with_tracing(text: str, traced: Tracing, kind: Kind, thickness_mm: float | N
     """
     text = text or new_garment(kind, "cm")
     waiting = {
-        f"tape.{key}": f"{format_length(mm, 'mm')} +- {sigma:.1f} mm"
+        f"tape.{key}": f"{mm:.1f} mm +- {sigma:.1f} mm"
         for key, (mm, sigma) in traced.measures.items()
         if f'\n{key} = ""' in text
     }
