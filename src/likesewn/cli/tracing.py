@@ -88,8 +88,8 @@ def trace(
         planes, notes = _planes(pictures, printed_ruler or [], card, paper, mat or [])
         best = min(range(len(pictures)), key=lambda i: _tilt(planes[i]))
         plane = planes[best]
-        if plane is not None and height is not None:
-            plane = plane.raised(height[0], height[1])
+        if plane is not None:
+            plane = plane.raised(*(height or _usual_thickness(out)))
         traced = trace_one(pictures[best], plane, chosen, face, hint)
         if plane is None and known:
             traced, note = _by_measure(traced, pictures[best], known, chosen, height)
@@ -174,6 +174,20 @@ def _print_scale(rulers: list[str]) -> "PrintScale | None":
                 )
             )
     return PrintScale.measured(*lengths)
+
+
+def _usual_thickness(out: Path | None) -> tuple[float, float]:
+    """Return the thickness, and its sigma, of the fabric that the garment file to be added to names, mm."""
+    import tomllib  # noqa: PLC0415
+
+    from likesewn.photo import default_thickness  # noqa: PLC0415
+
+    try:
+        fabric = tomllib.loads(out.read_text(encoding="utf-8")).get("fabric") if out else None
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        fabric = None  # what is wrong with the file is said when it is written
+    construction = fabric.get("construction") if isinstance(fabric, dict) else ""
+    return default_thickness(str(construction))
 
 
 def _length(text: str, key: str) -> tuple[float, float]:
