@@ -46,7 +46,7 @@ def test_the_middle_line_is_the_axis_of_the_drawn_top():
 
 def test_another_kind_is_found_from_its_description_alone():
     half = np.array([(0, 0), (75, 4), (140, 395), (52, 400), (0, 160)], float)
-    outline = np.concatenate([half, half[-2:0:-1] * [-1, 1]]) + [200, 20]
+    outline = np.concatenate([half, half[-2:0:-1] * [-1, 1]]) + np.array([200, 20])
     found = find_corners(resampled(outline, 900), TROUSERS)
     for name, place in {
         "waist_side_right": (275, 24),
@@ -74,7 +74,7 @@ def test_a_neckline_inside_the_outline_is_found():
     curve = np.stack(
         [middle[0] + share * width / 2, middle[1] + 0.5 * width * (1 - np.abs(share) ** 2.2)], axis=1
     )
-    inside = np.concatenate([curve, [ends[1], middle + [0, 13], ends[0]]])
+    inside = np.concatenate([curve, [ends[1], middle + np.array([0, 13]), ends[0]]])
     cv2.fillPoly(rgb, [np.round(inside * 16).astype(np.int32)], (50, 66, 118), cv2.LINE_AA, 4)
     found = find_dip(
         rgb, outline, ends, np.array([0.0, 1.0]), 366.0, Dip("neck_centre", "neckline", (0.45, 0.16))
@@ -112,7 +112,7 @@ def test_a_seam_is_followed_between_two_picked_points():
     line = np.stack([x, 150 + 60 * np.sin((x - 60) / 280 * np.pi)], axis=1)
     drawn = [np.round(line * 16).astype(np.int32).reshape(-1, 1, 2)]
     shade = np.zeros((300, 400), np.uint8)
-    cv2.polylines(shade, drawn, False, 255, 2, cv2.LINE_AA, 4)
+    cv2.polylines(shade, drawn, isClosed=False, color=255, thickness=2, lineType=cv2.LINE_AA, shift=4)
     rgb -= cv2.GaussianBlur(shade, (0, 0), 1.0)[..., None] * 0.16
     path = follow_seam(np.clip(rgb, 0, 255).astype(np.uint8), [tuple(line[0]), tuple(line[-1])])
     off = np.hypot(*(path[:, None] - line[None]).transpose(2, 0, 1)).min(axis=1)

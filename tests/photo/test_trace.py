@@ -36,7 +36,10 @@ def seen(pattern, seed, thickness=0.0):
 def error_mm(outline, truth):
     """Root mean square distance of an outline from the truth after the best shift and turn, mm."""
     dense = np.concatenate(
-        [np.linspace(a, b, 300, endpoint=False) for a, b in zip(truth, np.roll(truth, -1, axis=0))]
+        [
+            np.linspace(a, b, 300, endpoint=False)
+            for a, b in zip(truth, np.roll(truth, -1, axis=0), strict=True)
+        ]
     )
     tree, at = cKDTree(dense), outline - outline.mean(axis=0)
     for _ in range(40):
@@ -92,7 +95,7 @@ def test_a_garment_file_takes_the_points_and_reads_back(traced):
     assert len(again.photos) == 2
 
 
-def test_the_overlay_is_a_picture_without_notes(traced):
+def test_the_overlay_is_a_picture_without_notes():
     rgb = picture(top()[0])
     data = overlay_picture(
         rgb, top()[0], {"underarm_left": (100.0, 200.0)}, [np.array([[10.0, 10.0], [50.0, 60.0]])]

@@ -72,8 +72,7 @@ def trace(
     as_json: Json = False,
 ) -> None:
     """Trace a garment that lies flat in photographs: its outline, corners and edges in millimetres."""
-    from likesewn.photo.trace import add_seam  # noqa: PLC0415
-    from likesewn.photo.trace import trace as trace_one
+    from likesewn.photo import trace as tracer  # noqa: PLC0415
 
     chosen = None if kind == "none" else known_kind(kind)
     if chosen is not None and chosen.silhouette is None:
@@ -90,12 +89,12 @@ def trace(
         plane = planes[best]
         if plane is not None:
             plane = plane.raised(*(height or _usual_thickness(out)))
-        traced = trace_one(pictures[best], plane, chosen, face, hint)
+        traced = tracer.trace(pictures[best], plane, chosen, face, hint)
         if plane is None and known:
             traced, note = _by_measure(traced, pictures[best], known, chosen, height)
             notes = [*(n for n in notes if n.code != "no-sheet"), *note]
         for text in seam or []:
-            traced = add_seam(traced, pictures[best], *_seam(text, chosen))
+            traced = tracer.add_seam(traced, pictures[best], *_seam(text, chosen))
     findings = [*notes, *traced.findings]
     wrote = _write(traced, pictures[best], chosen, out, overlay, height)
     if as_json:
@@ -208,7 +207,7 @@ def _points(text: str, key: str) -> "NDArray[np.float64]":
         rows = [tuple(float(part) for part in pair.split(",")) for pair in text.split()]
         found = np.array(rows, dtype=np.float64).reshape(-1, 2)
         if len(found) != len(rows) or not len(found) or not np.isfinite(found).all():
-            raise ValueError
+            raise ValueError  # noqa: TRY301 - one fault, one message
     except ValueError:
         raise InputError(
             Problem("these are not points", found=text[:60], key=key, allowed='pairs such as "120,80 340,90"')
@@ -235,11 +234,11 @@ def _hint(
             raise InputError(Problem("there is no such corner", found=name, key="--corner", allowed=allowed))
         x, y = _points(place, "--corner")[0]
         placed[name] = (float(x), float(y))
-    strokes = (
+    on, off = (
         tuple(_points(text, key) for text in texts)
         for texts, key in ((garment, "--garment"), (table, "--table"))
     )
-    return Hint(box, *strokes, placed)
+    return Hint(box, on, off, placed)
 
 
 def _box(text: str) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -371,7 +370,7 @@ def _garment_text(
             Problem(
                 "there is no scale, so nothing can be written to a garment file",
                 file=traced.name,
-                todo='Lay reference sheets round it (`likesewn sheet`), or give --known, such as chest_width="52 cm".',
+                todo='Lay reference sheets round it (`likesewn sheet`), or give --known chest_width="52 cm".',
             )
         )
     try:
@@ -388,7 +387,8 @@ def _report(traced: "Tracing", findings: "list[Finding]", wrote: list[str]) -> N
     if traced.sigma_mm is not None and traced.outline_mm is not None:
         wide, high = np.ptp(traced.outline_mm, axis=0)
         typer.echo(
-            f"{wide:.0f} mm by {high:.0f} mm on the table, each point to about {np.median(traced.sigma_mm):.1f} mm"
+            f"{wide:.0f} mm by {high:.0f} mm on the table, each point to "
+            f"about {np.median(traced.sigma_mm):.1f} mm"
         )
     for finding in findings:
         say(finding)

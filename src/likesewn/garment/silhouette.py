@@ -1,8 +1,9 @@
 """How a kind's garment looks lying flat: the corners that its outline shows, as loosely as they can be known.
 
-A silhouette is upright (its top is the top of the picture) and roughly even about a line down its middle. One
-side is described, from the top down; the other is its mirror image. Lateral distances and heights are shares of
-the silhouette's height, angles are degrees, and each pair of figures is a usual value and its spread.
+A silhouette is upright (its top is the top of the picture) and roughly even about a line down its middle.
+One side is described, from the top down; the other is its mirror image. Lateral distances and heights are
+shares of the silhouette's height, angles are degrees, and each pair of figures is a usual value and its
+spread.
 """
 
 from dataclasses import dataclass
@@ -44,7 +45,7 @@ class SilhouetteCorner:
 
 @dataclass(frozen=True, slots=True)
 class Dip:
-    """An edge of the piece that faces up, inside the outline: it hangs between the first corners of both sides.
+    """An edge of the piece that faces up, inside the outline, that hangs between the first corners.
 
     Attributes:
         corner: Name of its lowest point, in the piece that faces up.

@@ -1,9 +1,10 @@
 """Finds a kind's corners on the outline of a garment that lies flat.
 
 The outline is turned upright about the line that halves it most evenly. Along each side, corners of the
-silhouette are assigned to points of the outline in their order, both sides together, so that turns, places and
-the runs between them agree best with the kind's description and with one another. That is a shortest path
-through pairs of candidate points (dynamic programming), so the best assignment is found, not a local one.
+silhouette are assigned to points of the outline in their order, both sides together, so that turns, places
+and the runs between them agree best with the kind's description and with one another. That is a shortest
+path through pairs of candidate points (dynamic programming), so the best assignment is found, not a local
+one.
 """
 
 from collections.abc import Mapping
@@ -25,13 +26,15 @@ SAMPLES = 700
 """Points along the outline: one each half per cent of its height or so."""
 
 ARMS = (0.02, 0.045)
-"""Lengths of the arms between which a turn is measured, shares of the height: a sharp corner and a round one."""
+"""Lengths of the arms between which a turn is measured, shares of the height: a sharp corner and a round
+one."""
 
 TILT = 30
 """Farthest tilt of a garment in the picture that is looked for, degrees."""
 
 MOST_CANDIDATES = 34
-"""Candidate points on one side; pairs of them grow with the square, steps between pairs with the fourth power."""
+"""Candidate points on one side; pairs of them grow with the square, steps between pairs with the fourth
+power."""
 
 CLIPPED = 9.0
 """Most that one figure of the description may cost, so that one odd place does not decide the whole."""
@@ -79,8 +82,7 @@ def middle_line(outline: Array) -> tuple[Array, Array]:
         turn = cv2.getRotationMatrix2D((0.0, 0.0), degrees, 1.0)
         turn[:, 2] = 111.5 - turn[:, :2] @ mass
         turned = cv2.warpAffine(small, turn, (224, 224), flags=cv2.INTER_LINEAR) > 127
-        best = max((_mirrored_overlap(turned, shift), shift) for shift in range(-16, 17, 1))
-        return best
+        return max((_mirrored_overlap(turned, shift), shift) for shift in range(-16, 17))
 
     coarse = max(range(-TILT, TILT + 1, 5), key=lambda degrees: overlap(degrees)[0] - 1e-4 * abs(degrees))
     degrees = max((coarse + 0.5 * k for k in range(-8, 9)), key=lambda d: overlap(d)[0])
@@ -138,7 +140,7 @@ def find_corners(
             where = (
                 np.asarray(wanted[name])
                 if name in wanted
-                else _sharpened(places, int(board.index[at]), height, corner)
+                else _sharpened(places, int(board.index[at]), height)
             )
             nearest = int(np.argmin(((outline - where) ** 2).sum(axis=1)))
             index[name] = nearest
@@ -159,7 +161,7 @@ def _upright(
 
 
 def _sides(upright: Array) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return the points of the left and of the right side, each from the top of the middle line to its bottom."""
+    """Return the points of the left and of the right side, each from the middle line's top to its bottom."""
     x, y = upright.T
     crosses = np.nonzero((x <= 0) != (np.roll(x, -1) <= 0))[0]
     if len(crosses) < 2:
@@ -176,7 +178,8 @@ def _sides(upright: Array) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
 def _headings(upright: Array) -> Array:
     """Return the direction of the outline at each point, degrees, wound on over three rounds without a jump.
 
-    Turns taken as differences of it tell a narrow gap from a thin spur, which the angle between two arms cannot.
+    Turns taken as differences of it tell a narrow gap from a thin spur, which the angle between two arms
+    cannot.
     """
     step = np.roll(upright, -1, axis=0) - np.roll(upright, 1, axis=0)
     thrice = np.tile(step, (3, 1))
@@ -311,7 +314,7 @@ def _assign(
     return [[at // shape[1] for at in chain], [at % shape[1] for at in chain]], cost
 
 
-def _sharpened(places: Array, index: int, height: float, corner: SilhouetteCorner) -> Array:
+def _sharpened(places: Array, index: int, height: float) -> Array:
     """Return where the two runs beside a corner meet, each drawn as a line a little away from it.
 
     The point stays where it is when the lines are nearly one line or meet far away.

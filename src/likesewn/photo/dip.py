@@ -1,7 +1,7 @@
 """Finds an edge that hangs inside the outline between two corners, such as a front neckline over the back's.
 
-The edge is first sought among plain hanging curves of many depths and shapes, by how strongly and how evenly
-the picture changes across each; the best one then bends to the line that it found.
+The edge is first sought among plain hanging curves of many depths and shapes, by how strongly and how
+evenly the picture changes across each; the best one then bends to the line that it found.
 """
 
 from dataclasses import dataclass
@@ -18,7 +18,8 @@ __all__ = ["FoundDip", "find_dip"]
 Array = NDArray[np.float64]
 
 HEIGHT = 500.0
-"""Height of the garment, px, at which the edge is sought: finer shows yarn, coarser merges a band's two edges."""
+"""Height of the garment, px, at which the edge is sought: finer shows yarn, coarser merges a band's two
+edges."""
 
 SAMPLES = 61
 """Points along a curve."""
@@ -144,7 +145,7 @@ def _hanging(left: Array, along: Array, down: Array, depths: Array) -> tuple[Arr
 
 
 def _across(slope: NDArray[np.float32], curves: Array) -> Array:
-    """Return the change of colour across each curve at each of its points, (m, n, 3), per px; ends left out."""
+    """Return the change of colour across each curve at its inner points, (m, n, 3), per px."""
     tangent = np.gradient(curves, axis=1)
     tangent /= np.linalg.norm(tangent, axis=2, keepdims=True) + 1e-9
     x, y = (np.ascontiguousarray(curves[..., axis], dtype=np.float32) for axis in (0, 1))

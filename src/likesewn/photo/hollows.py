@@ -1,8 +1,10 @@
 """Follows a hollow corner up a gap that is too narrow for the outline, such as between a sleeve and the body.
 
-From the point where the outline turns back, a walker goes on inward as long as what it stands on looks more like
-what lies in the gap behind it than like the cloth on both sides.
+From the point where the outline turns back, a walker goes on inward as long as what it stands on looks more
+like what lies in the gap behind it than like the cloth on both sides.
 """
+
+from typing import Any
 
 import cv2
 import numpy as np
@@ -21,7 +23,8 @@ FARTHEST = 0.14
 """Longest way, as a share of the garment's height."""
 
 LIKE_GAP = 0.5
-"""Share of the way from the cloth's colour to the gap's that a pixel must have, for a gap thinner than a pixel."""
+"""Share of the way from the cloth's colour to the gap's that a pixel must have, for a gap thinner than a
+pixel."""
 
 LEAST_APART = 8.0
 """Colour difference between gap and cloth, CIELAB units, below which nothing can be followed."""
@@ -59,7 +62,7 @@ def follow_gap(rgb: NDArray[np.uint8], outline: Array, index: int, height: float
     return (end + 0.5) / factor - 0.5 + low
 
 
-def _walk(lab: NDArray[np.float32], start: Array, way: Array, unit: float, farthest: float) -> Array:
+def _walk(lab: NDArray[Any], start: Array, way: Array, unit: float, farthest: float) -> Array:
     behind = _at(lab, start - way * unit * np.arange(2.0, 7.0)[:, None])
     gap = np.median(behind, axis=0)
     place, last, walked, poor = start, start, 0.0, 0
@@ -95,6 +98,6 @@ def _share(colours: Array, cloth: Array, gap: Array) -> Array:
     return (colours - cloth) @ toward / apart
 
 
-def _at(lab: NDArray[np.float32], px: Array) -> Array:
+def _at(lab: NDArray[Any], px: Array) -> Array:
     x, y = (np.ascontiguousarray(px[:, axis], dtype=np.float32)[:, None] for axis in (0, 1))
     return cv2.remap(lab, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0].astype(np.float64)

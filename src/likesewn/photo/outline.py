@@ -1,14 +1,16 @@
 """Refines the boundary of a segmentation to a fraction of a pixel, from coarse to fine.
 
-At each size of the picture, colours are read along the normals of the boundary, what lies a little inside and
-a little outside tells garment from table there, and the closed path of least cost through these profiles is
-the next boundary. At full size each point then moves to where the colour is half-way between the two.
+At each size of the picture, colours are read along the normals of the boundary, what lies a little inside
+and a little outside tells garment from table there, and the closed path of least cost through these
+profiles is the next boundary. At full size each point then moves to where the colour is half-way between
+the two.
 
 Source of the path: Amini, Weymouth, Jain, "Using dynamic programming for solving variational problems in
 vision", IEEE Transactions on Pattern Analysis and Machine Intelligence 12(9), 1990.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -37,7 +39,8 @@ LEAST_SPREAD = 3.0
 """Least spread of a strip's colours, CIELAB units: a strip without texture would trust every speck."""
 
 MOST_TELLING = 2.0
-"""Most that one sample may tell for or against garment (natural logarithm), so that a stripe is not decisive."""
+"""Most that one sample may tell for or against garment (natural logarithm), so that a stripe is not
+decisive."""
 
 MOST_POINTS = 6000
 """Most points of a boundary: a point each two or three pixels of a 12-megapixel photograph."""
@@ -98,13 +101,12 @@ def refine_outline(rgb: NDArray[np.uint8], rough: Array) -> Outline:
         small = cv2.resize(rgb, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
         fx, fy = small.shape[1] / rgb.shape[1], small.shape[0] / rgb.shape[0]
         factor = np.array([fx, fy])
-        moved, _ = _moved(small, (polygon + 0.5) * factor - 0.5)
+        moved = _moved(small, (polygon + 0.5) * factor - 0.5)
         polygon = (moved + 0.5) / factor - 0.5
         side *= 2.0
     if full <= 1.5 * FIRST_SIDE:  # the only size: a second look closes what the first left open
-        polygon, _ = _moved(rgb, polygon)
-    moved, profile = _moved(rgb, polygon)
-    return _half_way(rgb, moved, profile)
+        polygon = _moved(rgb, polygon)
+    return _half_way(rgb, _moved(rgb, polygon))
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +122,7 @@ class _Profiles:
         return self.colour.shape[1] // 2
 
 
-def _profiles(rgb: NDArray[np.uint8], points: Array, half: int, step: float = 1.0) -> _Profiles:
+def _profiles(rgb: NDArray[Any], points: Array, half: int, step: float = 1.0) -> _Profiles:
     # a normal over some points: one pixel's stair says nothing of the edge's direction
     tangent = gaussian_filter1d(
         np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0), 2.0, axis=0, mode="wrap"
@@ -138,7 +140,7 @@ def _profiles(rgb: NDArray[np.uint8], points: Array, half: int, step: float = 1.
 
 
 def _strips(profiles: _Profiles, reach: int) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
-    """Return mean (n, 3) and spread (n, 3) of the colours inside and outside, read over a window of points."""
+    """Return mean (n, 3) and spread (n, 3) of the colours inside and outside, each over a window."""
     middle = profiles.half
     inside = profiles.colour[:, : middle - reach]
     outside = profiles.colour[:, middle + reach + 1 :]
@@ -151,8 +153,8 @@ def _strips(profiles: _Profiles, reach: int) -> tuple[tuple[Array, Array], tuple
     return found[0], found[1]
 
 
-def _moved(rgb: NDArray[np.uint8], polygon: Array) -> tuple[Array, _Profiles]:
-    """Return the boundary moved to the best closed path within ``REACH``, with the profiles it was read in."""
+def _moved(rgb: NDArray[Any], polygon: Array) -> Array:
+    """Return the boundary moved to the best closed path within ``REACH``."""
     length = float(np.hypot(*np.diff(polygon, axis=0, append=polygon[:1]).T).sum())
     points = resampled(polygon, int(np.clip(length / 1.5, 24, MOST_POINTS)))
     profiles = _profiles(rgb, points, REACH + STRIP)
@@ -175,11 +177,11 @@ def _moved(rgb: NDArray[np.uint8], polygon: Array) -> tuple[Array, _Profiles]:
     near_middle = np.abs(np.arange(-REACH, REACH + 1)) > 1
     cost = np.where(alone[:, None], cost, np.where(near_middle, 50.0, 0.0))
     offset = _closed_path(cost) - REACH
-    return points + offset[:, None] * profiles.normal, profiles
+    return points + offset[:, None] * profiles.normal
 
 
 def _alone(profiles: _Profiles, polygon: Array) -> NDArray[np.bool_]:
-    """Return which profiles cross the boundary once only: inside all along one half, outside along the other."""
+    """Return which profiles cross the boundary only once, from inside to outside."""
     half = profiles.half
     at = profiles.points[:, None] + np.arange(-half, half + 1)[:, None] * profiles.normal[:, None]
     low = np.floor(polygon.min(axis=0)).astype(int) - half - 4
@@ -189,11 +191,12 @@ def _alone(profiles: _Profiles, polygon: Array) -> NDArray[np.bool_]:
     cv2.fillPoly(filled, [drawn], 1, shift=4)
     x, y = np.clip(np.round(at - low).astype(np.int64), 0, size - 1).transpose(2, 0, 1)
     inside = filled[y, x] > 0
-    return inside[:, : half - 1].all(axis=1) & ~inside[:, half + 2 :].any(axis=1)
+    crosses = inside[:, half + 2 :].any(axis=1)
+    return np.asarray(inside[:, : half - 1].all(axis=1) & ~crosses, dtype=np.bool_)
 
 
 def _closed_path(cost: Array) -> Array:
-    """Return the column for each row on the closed path of least cost whose neighbours differ by at most one."""
+    """Return the column for each row on the closed path of least cost in steps of at most one."""
     n, m = cost.shape
     start = int(np.argmin(cost.min(axis=1) - np.partition(cost, 1, axis=1)[:, 1]))
     turned = np.roll(cost, -start, axis=0)  # begin where the path is surest, so that closing it costs little
@@ -217,7 +220,7 @@ def _closed_path(cost: Array) -> Array:
     return np.roll(path, start).astype(np.float64)
 
 
-def _half_way(rgb: NDArray[np.uint8], boundary: Array, _: _Profiles) -> Outline:
+def _half_way(rgb: NDArray[np.uint8], boundary: Array) -> Outline:
     """Return the boundary with each point where the colour is half-way from inside to outside."""
     smooth = gaussian_filter1d(boundary, 1.0, axis=0, mode="wrap")
     points = resampled(smooth, len(boundary))
@@ -244,7 +247,7 @@ def _half_way(rgb: NDArray[np.uint8], boundary: Array, _: _Profiles) -> Outline:
 
 
 def _crossing(share: Array, reach: int) -> tuple[Array, Array]:
-    """Return where each profile (0 inside, 1 outside) passes one half nearest its middle, and its slope there."""
+    """Return where each profile (0 inside, 1 outside) passes one half, and its slope there."""
     low, high = share[:, :-1] - 0.5, share[:, 1:] - 0.5
     rises = (low <= 0) & (high > 0)
     at = np.arange(share.shape[1] - 1) + np.where(rises, -low / np.where(rises, high - low, 1.0), 0.0) - reach
@@ -258,8 +261,3 @@ def _crossing(share: Array, reach: int) -> tuple[Array, Array]:
 def _median_along(values: Array, size: int) -> Array:
     around = np.stack([np.roll(values, k) for k in range(-(size // 2), size // 2 + 1)])
     return np.median(around, axis=0)
-
-
-def shifted(outline: Outline, by: Array) -> Outline:
-    """Return the outline moved by ``by`` (2,) px, as when the picture was a part of a larger one."""
-    return replace(outline, px=outline.px + by)

@@ -1,6 +1,7 @@
 """Draws what was traced over the photograph, to check by eye; nothing of the photograph's notes is kept."""
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import cv2
 import numpy as np
@@ -40,9 +41,9 @@ def overlay_picture(
         return np.round(((np.asarray(px) + 0.5) * scale - 0.5) * 16).astype(np.int32).reshape(-1, 1, 2)
 
     for colour, width in ((CHALK, 5), (THREAD, 2)):
-        cv2.polylines(canvas, [place(outline_px)], True, colour, width, cv2.LINE_AA, 4)  # noqa: FBT003 - OpenCV's
+        cv2.polylines(canvas, [place(outline_px)], True, colour, width, cv2.LINE_AA, 4)  # noqa: FBT003
         for line in lines_px:
-            cv2.polylines(canvas, [place(line)], False, colour, width, cv2.LINE_AA, 4)  # noqa: FBT003 - likewise
+            cv2.polylines(canvas, [place(line)], False, colour, width, cv2.LINE_AA, 4)  # noqa: FBT003
     taken: list[tuple[int, int, int, int]] = []
     for name, corner in corners_px.items():
         x, y = (int(v) for v in place(np.array([corner]))[0, 0] / 16)
@@ -56,7 +57,7 @@ def overlay_picture(
 
 
 def _label(
-    canvas: NDArray[np.uint8], text: str, at: tuple[int, int], taken: list[tuple[int, int, int, int]]
+    canvas: NDArray[Any], text: str, at: tuple[int, int], taken: list[tuple[int, int, int, int]]
 ) -> None:
     """Write a label beside a point where it covers no other one."""
     (width, height), _ = cv2.getTextSize(text, cv2.FONT_HERSHEY_SIMPLEX, 0.5, 1)

@@ -1,10 +1,11 @@
-"""Follows a seam inside the garment between points that a person picked: the path that keeps to the strongest line.
+"""Follows a seam inside the garment between picked points: the path that keeps to the strongest line.
 
-A seam shows as a thin line, darker or lighter than the cloth beside it, or as a step between two cloths. The path
-of least cost through the picture, where cost is low along such lines, snaps to it with few points.
+A seam shows as a thin line, darker or lighter than the cloth beside it, or as a step between two cloths.
+The path of least cost through the picture, where cost is low along such lines, snaps to it with few points.
 
-Source: Mortensen, Barrett, "Intelligent scissors for image composition", SIGGRAPH 1995; the ridge measure is the
-larger eigenvalue of the Hessian (Steger, IEEE TPAMI 20(2), 1998, section 2). The path is scikit-image's.
+Source: Mortensen, Barrett, "Intelligent scissors for image composition", SIGGRAPH 1995; the ridge measure
+is the larger eigenvalue of the Hessian (Steger, IEEE TPAMI 20(2), 1998, section 2). The path is
+scikit-image's.
 """
 
 from collections.abc import Sequence
@@ -26,7 +27,8 @@ WORKING_SIDE = 700
 """Longer side, px, of the part of the picture that is searched between two picked points."""
 
 FLOOR = 0.03
-"""Cost of a step along the strongest line, as a share of that across plain cloth: how far a detour may lead."""
+"""Cost of a step along the strongest line, as a share of that across plain cloth: how far a detour may
+lead."""
 
 
 def follow_seam(rgb: NDArray[np.uint8], picked: Sequence[tuple[float, float]]) -> Array:

@@ -3,9 +3,11 @@
 All of them say how little a pixel looks like what lies at the border of the photograph, where the table
 shows: by the border's colours, by contrast weighed with connection to the border, and by place alone.
 
-Source of the second: Zhu, Liang, Wei, Sun, "Saliency optimization from robust background detection",
-CVPR 2014, equations 1 to 9, here on a grid of cells.
+Source of the second: Zhu, Liang, Wei, Sun, "Saliency optimization from robust background detection", CVPR
+2014, equations 1 to 9, here on a grid of cells.
 """
+
+from typing import Any
 
 import cv2
 import numpy as np
@@ -13,11 +15,12 @@ from numpy.typing import NDArray
 
 __all__ = ["border_distance", "cell_contrast", "split_in_two", "to_lab"]
 
-Array = NDArray[np.float32]
+Array = NDArray[Any]
 Mask = NDArray[np.bool_]
 
 BORDER_CLUSTERS = 5
-"""Colours told apart at the border: a table, its shade, a seam or a second cloth; more would learn garment."""
+"""Colours told apart at the border: a table, its shade, a seam or a second cloth; more would learn
+garment."""
 
 LEAST_CLUSTER = 0.03
 """Share of the border below which a cluster is a speck (or a sleeve that runs out of the picture)."""
@@ -35,7 +38,7 @@ REACH_LAB = 10.0
 """Colour distance, CIELAB units, at which two cells stop being one surface (the paper's sigma)."""
 
 
-def to_lab(rgb: NDArray[np.uint8]) -> Array:
+def to_lab(rgb: NDArray[Any]) -> Array:
     """Return CIELAB of an 8-bit RGB picture, float32, L from 0 to 100."""
     return cv2.cvtColor(rgb.astype(np.float32) / np.float32(255), cv2.COLOR_RGB2LAB)
 

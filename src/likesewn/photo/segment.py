@@ -10,6 +10,7 @@ has it.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -22,19 +23,22 @@ from likesewn.photo.seeds import FARTHEST, border_distance, cell_contrast, split
 __all__ = ["Segmentation", "longest_boundary", "segment"]
 
 Mask = NDArray[np.bool_]
-Array = NDArray[np.float32]
+Array = NDArray[Any]
 
 WORKING_SIDE = 256
-"""Longer side, px, at which garment and table are told apart: enough for a cuff, quick enough for five tries."""
+"""Longer side, px, at which garment and table are told apart: enough for a cuff, quick enough for five
+tries."""
 
 FINE_SIDE = 480
-"""Longer side, px, at which the best try is settled once more: narrow gaps between sleeve and body open up."""
+"""Longer side, px, at which the best try is settled once more: narrow gaps between sleeve and body open
+up."""
 
 SAME = 0.85
 """Overlap below which settling again has run astray and the first answer stands."""
 
 SURELY = 2.0
-"""How much a colour must tell for the table (natural logarithm) to open a gap against the cut's smoothness."""
+"""How much a colour must tell for the table (natural logarithm) to open a gap against the cut's
+smoothness."""
 
 SPREAD_BINS = 1.0
 """Spread of the colours that tell for garment or table, bins."""
@@ -49,7 +53,8 @@ EDGE_STRIP = 3
 """Width, px, of the picture's edge that is always table: a garment that is cut off cannot be copied."""
 
 SMALLEST_DETAIL = 0.012
-"""Radius of what is opened away, as a share of the square root of the area: labels, drawstrings, stray hairs."""
+"""Radius of what is opened away, as a share of the square root of the area: labels, drawstrings, stray
+hairs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +64,8 @@ class Segmentation:
     Attributes:
         mask: True on the garment, at the working size, one piece without holes.
         scale: Working pixels for each pixel of the photograph.
-        score: How much it looks like one whole garment; about 1 to 2, and below ``DOUBTFUL`` it is worth a look.
+        score: How much it looks like one whole garment; about 1 to 2, and below ``DOUBTFUL`` it is worth a
+        look.
         touches: Share of its boundary that runs along the picture's edge.
     """
 
@@ -111,7 +117,7 @@ def _enlarged(mask: Mask, shape: tuple[int, ...]) -> Mask:
 
 
 def _known(shape: tuple[int, int], scale: float, hint: Hint) -> NDArray[np.uint8]:
-    """Return what is certain, in GrabCut's marks: table outside the rectangle and at the edge, and the strokes."""
+    """Return what is certain, in GrabCut's marks: table at the edge, and the strokes."""
     known = np.full(shape, cv2.GC_PR_BGD, np.uint8)
     if hint.rectangle is not None:
         left, top, right, bottom = (v * scale for v in hint.rectangle)
@@ -168,7 +174,8 @@ def _gaps_opened(mask: Mask, telling: Array) -> Mask:
     The cut pays for boundary length, so it closes narrow gaps between a sleeve and the body.
     """
     surely = (telling > SURELY) & mask
-    count, labels = cv2.connectedComponents((surely | ~mask).astype(np.uint8), connectivity=4)
+    count, drawn = cv2.connectedComponents((surely | ~mask).astype(np.uint8), connectivity=4)
+    labels = np.asarray(drawn, dtype=np.int64)
     outside = np.zeros(count, bool)
     outside[np.unique(labels[~mask])] = True
     outside[0] = False
@@ -183,9 +190,10 @@ def _one_piece(mask: Mask, wanted: Mask) -> Mask:
     opened = cv2.morphologyEx(padded, cv2.MORPH_OPEN, disc)[
         2 * radius : -2 * radius, 2 * radius : -2 * radius
     ]
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened)
+    count, drawn, stats, _ = cv2.connectedComponentsWithStats(opened)
     if count < 2:
         return mask
+    labels = np.asarray(drawn, dtype=np.int64)
     weight = stats[:, cv2.CC_STAT_AREA].astype(float)
     weight[0] = 0.0
     chosen = np.zeros(count, bool)
@@ -210,7 +218,7 @@ def longest_boundary(mask: Mask) -> NDArray[np.float64]:
 class _Picture:
     """One picture at working size, with what all tries share."""
 
-    def __init__(self, rgb: NDArray[np.uint8], known: NDArray[np.uint8], border: Mask, scale: float) -> None:
+    def __init__(self, rgb: NDArray[Any], known: NDArray[np.uint8], border: Mask, scale: float) -> None:
         self.rgb = rgb
         self.scale = scale
         self.lab = to_lab(rgb)
@@ -245,7 +253,7 @@ class _Picture:
         return _one_piece(mask, self.known == cv2.GC_FGD)
 
     def telling(self, mask: Mask) -> Array:
-        """Return how much each pixel's colour tells for the table, as a logarithm of shares of the two histograms.
+        """Return how much each pixel's colour tells for the table, as a logarithm of two shares.
 
         A mixture would not do: it learns the colour of a closed gap as one of the garment's.
         """
@@ -294,7 +302,7 @@ class _Picture:
         return float(score), touches
 
     def _edge(self, mask: Mask) -> tuple[float, float]:
-        """Return the colour step that four fifths of the boundary exceed, CIELAB units, and the share at the edge.
+        """Return the step that four fifths of the boundary exceed, CIELAB, and the share at the edge.
 
         The step is taken between 3.5 px inside and 3.5 px outside, beyond a pixel or two of blur and error.
         """
@@ -333,7 +341,7 @@ def _colour_bins(lab: Array) -> NDArray[np.int64]:
 
 
 def _evenness(mask: Mask) -> float:
-    """Return how well the mask covers its own mirror image about the best axis, 0 to 1 (overlap over union)."""
+    """Return how well the mask covers its own mirror image about the best axis, 0 to 1."""
     y, x = np.nonzero(mask)
     scale = 96.0 / max(float(np.ptp(x)), float(np.ptp(y)), 1.0)
     best = 0.0

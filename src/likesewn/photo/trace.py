@@ -1,11 +1,12 @@
-"""From a photograph and its plane to traced edges: outline, corners, and the runs between them in millimetres.
+"""From a photograph and its plane to traced edges in millimetres: outline, corners and the runs between.
 
-``trace`` puts the parts together. What it hands on are ``TracedPoints`` for truing, each edge of each piece in a
-frame of its own lay, with a sigma that comes from the picture and from the plane.
+``trace`` puts the parts together. What it hands on are ``TracedPoints`` for truing, each edge of each piece
+in a frame of its own lay, with a sigma that comes from the picture and from the plane.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -136,7 +137,7 @@ def trace(
 
 
 def middle_corner(silhouette: Silhouette, face: str) -> str:
-    """Return what the lowest point of the edge inside the outline is called, such as ``front_neck_centre``."""
+    """Return what the lowest point of the edge inside the outline is called."""
     return f"{face}_{silhouette.dip.corner}" if silhouette.dip else ""
 
 
@@ -295,9 +296,36 @@ def scaled(tracing: Tracing, plane: Plane, kind: Kind | None) -> Tracing:
 
 
 def _mm_per_px(plane: Plane, px: Array) -> Array:
-    beside = plane.to_plane(px + [1.0, 0.0]) - plane.to_plane(px)
-    below = plane.to_plane(px + [0.0, 1.0]) - plane.to_plane(px)
+    here = plane.to_plane(px)
+    beside, below = (plane.to_plane(px + step) - here for step in np.eye(2))
     return np.sqrt(np.abs(beside[:, 0] * below[:, 1] - beside[:, 1] * below[:, 0]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Runs:
+    """Makes traced edges of runs along one outline."""
+
+    tracing: Tracing
+    mm: Array
+    sigma: Array
+    flips: Mapping[str, bool]
+
+    def between(self, start: int, end: int, side: str) -> NDArray[np.int64]:
+        """Return the points of the outline from ``start`` down one side to ``end``."""
+        sign, n = (-1 if side == "left" else 1), len(self.mm)
+        return (start + sign * np.arange((sign * (end - start)) % n + 1)) % n
+
+    def edge(self, piece: str, edge: str, side: str, run: NDArray[np.int64]) -> list[TracedEdge]:
+        """Return the edge that lies along a run; none where the run is too short to say anything."""
+        trim = round(CORNER_SHARE * len(run))
+        run = run[trim : len(run) - trim]
+        if len(run) < 4:
+            return []
+        picked = run[np.unique(np.linspace(0, len(run) - 1, POINTS_AN_EDGE).astype(int))]
+        name = self.tracing.name
+        lay = name if piece == self.tracing.face else f"{name}, {side} {piece}"
+        points = TracedPoints(piece, edge, self.mm[picked], round(float(np.median(self.sigma[run])), 3), lay)
+        return [TracedEdge(points, side, self.flips.get(piece, False) != (side == "left"))]
 
 
 def _edges(
@@ -309,47 +337,39 @@ def _edges(
     silhouette: Silhouette,
     found: FoundCorners,
 ) -> list[TracedEdge]:
+    face = tracing.face
+    runs = _Runs(tracing, mm, sigma, _flips(kind, silhouette, face))
     out: list[TracedEdge] = []
-    n = len(mm)
-    flips = _flips(kind, silhouette, tracing.face)
-
-    def add(piece: str, edge: str, side: str, run: NDArray[np.int64]) -> None:
-        trim = round(CORNER_SHARE * len(run))
-        run = run[trim : len(run) - trim]
-        if len(run) < 4:
-            return
-        picked = run[np.unique(np.linspace(0, len(run) - 1, POINTS_AN_EDGE).astype(int))]
-        lay = tracing.name if piece == tracing.face else f"{tracing.name}, {side} {piece}"
-        points = TracedPoints(piece, edge, mm[picked], round(float(np.median(sigma[run])), 3), lay)
-        out.append(TracedEdge(points, side, flips.get(piece, False) != (side == "left")))
-
-    for before, corner in zip(silhouette.corners, silhouette.corners[1:], strict=False):
-        if not corner.edge:
-            continue
+    for before, corner in pairwise(silhouette.corners):
         piece, _, edge = corner.edge.rpartition(".")
-        for side, sign in (("left", -1), ("right", 1)):
-            start, end = found.index[f"{before.name}_{side}"], found.index[f"{corner.name}_{side}"]
-            add(
-                piece or tracing.face,
-                edge,
-                side,
-                (start + sign * np.arange((sign * (end - start)) % n + 1)) % n,
+        for side in ("left", "right") if corner.edge else ():
+            run = runs.between(
+                found.index[f"{before.name}_{side}"], found.index[f"{corner.name}_{side}"], side
             )
+            out += runs.edge(piece or face, edge, side, run)
     if silhouette.closing_edge:
         middle = _on_middle(tracing.outline.px, found, top=False)
         last = silhouette.corners[-1].name
-        for side, sign in (("left", -1), ("right", 1)):
-            start = found.index[f"{last}_{side}"]
-            run = (start + sign * np.arange((sign * (middle - start)) % n + 1)) % n
-            add(tracing.face, silhouette.closing_edge, side, run)
-    if tracing.dip is not None and silhouette.dip is not None and len(tracing.dip.px) > 8:
-        curve = plane.to_plane(tracing.dip.px)
-        lowest = int(np.argmax(tracing.dip.px @ found.middle[1]))
-        for side, part in (("left", curve[: lowest + 1]), ("right", curve[lowest:])):
-            picked = part[np.unique(np.linspace(0, len(part) - 1, POINTS_AN_EDGE // 2).astype(int))]
-            if len(picked) >= 3:
-                points = TracedPoints(tracing.face, silhouette.dip.edge, picked, DIP_SIGMA_MM, tracing.name)
-                out.append(TracedEdge(points, side, side == "left"))
+        for side in ("left", "right"):
+            run = runs.between(found.index[f"{last}_{side}"], middle, side)
+            out += runs.edge(face, silhouette.closing_edge, side, run)
+    return out + _dip_edges(tracing, plane, silhouette, found)
+
+
+def _dip_edges(
+    tracing: Tracing, plane: Plane, silhouette: Silhouette, found: FoundCorners
+) -> list[TracedEdge]:
+    dip = tracing.dip
+    if dip is None or silhouette.dip is None or len(dip.px) < 8:
+        return []
+    out: list[TracedEdge] = []
+    curve = plane.to_plane(dip.px)
+    lowest = int(np.argmax(dip.px @ found.middle[1]))
+    for side, part in (("left", curve[: lowest + 1]), ("right", curve[lowest:])):
+        picked = part[np.unique(np.linspace(0, len(part) - 1, POINTS_AN_EDGE // 2).astype(int))]
+        if len(picked) >= 3:
+            points = TracedPoints(tracing.face, silhouette.dip.edge, picked, DIP_SIGMA_MM, tracing.name)
+            out.append(TracedEdge(points, side, side == "left"))
     return out
 
 
@@ -360,7 +380,7 @@ def _flips(kind: Kind, silhouette: Silhouette, face: str) -> dict[str, bool]:
     silhouette walks a named corner's edge backwards, what is seen is the mirror image.
     """
     flips: dict[str, bool] = {}
-    for before, corner in zip(silhouette.corners, silhouette.corners[1:], strict=False):
+    for before, corner in pairwise(silhouette.corners):
         if not corner.edge:
             continue
         piece, _, name = corner.edge.rpartition(".")
@@ -380,7 +400,7 @@ def _measures(
     closing: Array,
     sigma: float,
 ) -> dict[str, tuple[float, float]]:
-    """Return the tape measures that nothing can stand in for, as far as the corners give them, mm and sigma."""
+    """Return the needed tape measures that corners give, mm and sigma."""
     sides = {
         c.name: (np.array(corners[f"{c.name}_left"]), np.array(corners[f"{c.name}_right"]))
         for c in silhouette.corners

@@ -63,8 +63,8 @@ def judge_outline(
                 round(segmented.score, 2),
                 DOUBTFUL,
                 "",
-                "Look at the overlay; draw a rectangle round the garment or a few strokes, or use a plain sheet "
-                "of another colour under it.",
+                "Look at the overlay; draw a rectangle round the garment or a few strokes on it, or put a "
+                "plain cloth of another colour under it.",
             )
         )
     faint = float((outline.step < FAINT).mean())
@@ -95,17 +95,17 @@ def judge_outline(
             )
         )
     shape = outline.px.astype(np.float32).reshape(-1, 1, 2)
-    for sheet in plane.sheets if plane else ():
-        if len(sheet.outline_px) >= 3 and _meets(shape, sheet.outline_px):
-            notes.append(
-                Finding(
-                    "garment-on-sheet",
-                    Weight.LOOK,
-                    name,
-                    f"The garment lies over sheet {sheet.number}, or touches it.",
-                    todo="Leave a hand's width between garment and sheets.",
-                )
-            )
+    notes += [
+        Finding(
+            "garment-on-sheet",
+            Weight.LOOK,
+            name,
+            f"The garment lies over sheet {sheet.number}, or touches it.",
+            todo="Leave a hand's width between garment and sheets.",
+        )
+        for sheet in (plane.sheets if plane else ())
+        if len(sheet.outline_px) >= 3 and _meets(shape, sheet.outline_px)
+    ]
     return tuple(notes)
 
 
