@@ -23,7 +23,7 @@ from likesewn.photo.plane import Plane
 from likesewn.photo.reading import Picture
 from likesewn.photo.seams import follow_seam
 from likesewn.photo.segment import segment
-from likesewn.photo.tracing_findings import judge_outline
+from likesewn.photo.tracing_findings import judge_dip, judge_outline
 
 __all__ = ["TracedEdge", "Tracing", "add_seam", "corner_names", "measured_between", "scaled", "trace"]
 
@@ -32,13 +32,16 @@ Array = NDArray[np.float64]
 POINTS_AN_EDGE = 40
 """Points handed on for one edge: truing gains nothing from more, since neighbours err together."""
 
-DIP_SIGMA_MM = 3.0
-"""Least sigma, mm, of an edge inside the outline: it is found as a plain curve."""
+DIP_SIGMA_MM = 8.0
+"""Sigma, mm, of an edge inside the outline: it is found as a plain curve, and a band shows two of them."""
+
+LEAST_DIP = 1.0
+"""Change of colour across an edge inside the outline, CIELAB units per px, below which it is left out."""
 
 SEAM_SIGMA_PX = 2.0
 """How exactly a followed seam lies, px: about half the width of a line of stitches."""
 
-CORNER_SHARE = 0.02
+CORNER_SHARE = 0.04
 """Share of a run left out at each end: an outline rounds its corners."""
 
 
@@ -123,7 +126,7 @@ def trace(
         face = face or silhouette.faces[0]
         found = find_corners(outline.px, silhouette, hint.corners)
         corners = dict(found.px) | _followed(picture, outline, found, silhouette, hint)
-        dip = _dip(picture, outline, found, silhouette, face)
+        dip = _dip(picture, outline, found, silhouette, face, hint)
         if dip is not None and silhouette.dip is not None:
             name = middle_corner(silhouette, face)
             corners[name] = hint.corners.get(name, dip.corner)
@@ -133,6 +136,8 @@ def trace(
     elif plane is not None:
         tracing = scaled(tracing, plane, None)
     notes = judge_outline(picture, segmented, outline, found, plane)
+    if dip is not None and len(dip.px) > 1 and silhouette is not None:
+        notes += (judge_dip(picture.name, middle_corner(silhouette, face), seen=dip.strength >= LEAST_DIP),)
     return replace(tracing, findings=notes)
 
 
@@ -224,7 +229,12 @@ def _followed(
 
 
 def _dip(
-    picture: Picture, outline: Outline, found: FoundCorners, silhouette: Silhouette, face: str
+    picture: Picture,
+    outline: Outline,
+    found: FoundCorners,
+    silhouette: Silhouette,
+    face: str,
+    hint: Hint,
 ) -> FoundDip | None:
     if silhouette.dip is None or face not in silhouette.dip.faces:
         return None
@@ -233,12 +243,21 @@ def _dip(
     down = found.middle[1]
     depth = outline.px @ down
     height = float(np.ptp(depth))
+    sought = silhouette.dip
+    put = hint.corners.get(middle_corner(silhouette, face))
+    if put is not None:
+        width = float(np.hypot(*(ends[1] - ends[0])))
+        drop = float((np.array(put) - (ends[0] + ends[1]) / 2) @ down) / max(width, 1.0)
+        if drop > 0.02:
+            sought = replace(sought, drop=(drop, 0.02))
     standing = float((ends[0] + ends[1]) @ down / 2 - _top(outline.px, found, height))
-    if standing > 0.04 * height:  # a collar stands: its top edge is the opening, and it lies on the outline
+    if (
+        put is None and standing > 0.04 * height
+    ):  # a collar stands: its top edge is the opening, and it lies on the outline
         at = _on_middle(outline.px, found, top=True)
         x, y = outline.px[at]
         return FoundDip((float(x), float(y)), outline.px[[at]], 0.0)
-    return find_dip(picture.rgb, outline.px, ends, down, height, silhouette.dip)
+    return find_dip(picture.rgb, outline.px, ends, down, height, sought)
 
 
 def _top(px: Array, found: FoundCorners, height: float) -> float:
@@ -360,7 +379,7 @@ def _dip_edges(
     tracing: Tracing, plane: Plane, silhouette: Silhouette, found: FoundCorners
 ) -> list[TracedEdge]:
     dip = tracing.dip
-    if dip is None or silhouette.dip is None or len(dip.px) < 8:
+    if dip is None or silhouette.dip is None or len(dip.px) < 8 or dip.strength < LEAST_DIP:
         return []
     out: list[TracedEdge] = []
     curve = plane.to_plane(dip.px)

@@ -10,7 +10,7 @@ from likesewn.photo.plane import Plane
 from likesewn.photo.reading import Picture
 from likesewn.photo.segment import DOUBTFUL, Segmentation
 
-__all__ = ["DOUBTFUL_CORNERS", "judge_outline"]
+__all__ = ["DOUBTFUL_CORNERS", "judge_dip", "judge_outline"]
 
 DOUBTFUL_CORNERS = 6.5
 """Cost per corner above which the corners deserve a look."""
@@ -107,6 +107,23 @@ def judge_outline(
         if len(sheet.outline_px) >= 3 and _meets(shape, sheet.outline_px)
     ]
     return tuple(notes)
+
+
+def judge_dip(name: str, corner: str, *, seen: bool) -> Finding:
+    """Return what to check about an edge that was sought inside the outline.
+
+    Args:
+        name: The photograph's name.
+        corner: Name of the edge's lowest point.
+        seen: Whether anything was seen there.
+    """
+    if seen:
+        message = f"The edge through {corner} was found as a plain curve; a band shows two edges there."
+        todo = f"Look at the overlay, and put its lowest point in place if need be: --corner {corner}=x,y."
+        return Finding("inner-edge-guessed", Weight.NOTE, name, message, todo=todo)
+    message = f"The edge through {corner} cannot be seen well enough, so it was left out."
+    todo = f"Put its lowest point in place (--corner {corner}=x,y), or follow it with --seam."
+    return Finding("inner-edge-unseen", Weight.LOOK, name, message, todo=todo)
 
 
 def _meets(shape: np.ndarray, sheet_px: np.ndarray) -> bool:
