@@ -5,10 +5,10 @@ sheets' corners; ``camera`` is the lens; ``adjust`` solves for camera, poses and
 ``solve`` starts it; ``plane`` is the result, pixels to millimetres; ``rectify`` puts these together and
 ``judging`` says what is wrong. ``known`` takes other things of known size in place of sheets.
 
-``trace`` finds the garment: ``segment`` (from ``seeds``) tells it from the table, ``outline`` refines its edge,
-``corners``, ``dip`` and ``hollows`` find the kind's corners, ``seams`` follows lines that a person picked, ``hints``
-is what a person may add, ``tracing_findings`` says what is off, ``tracing_text`` writes a garment file and
-``overlay`` the picture to check by eye.
+``trace`` finds the garment: ``segment`` (from ``seeds``) tells it from the table, ``outline`` refines its
+edge, ``corners``, ``dip`` and ``hollows`` find the kind's corners, ``seams`` follows lines that a person
+picked, ``hints`` is what a person may add, ``tracing_findings`` says what is off, ``tracing_text`` writes a
+garment file and ``overlay`` the picture to check by eye.
 """
 
 from likesewn.photo.camera import Camera
