@@ -11,6 +11,7 @@ import scipy
 
 from benchmarks.lengths import curve_lengths
 from benchmarks.making import make_cold
+from benchmarks.photographs import rectify_speed
 from benchmarks.table import Row, markdown
 from benchmarks.truing import against_slsqp, growth
 
@@ -29,7 +30,7 @@ def main() -> None:
     given = parser.parse_args()
     rows: list[Row] = []
     remarks: list[str] = []
-    for run in (against_slsqp, growth, curve_lengths, make_cold):
+    for run in (against_slsqp, growth, curve_lengths, make_cold, rectify_speed):
         more, said = run()
         rows += more
         remarks += said

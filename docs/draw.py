@@ -8,6 +8,8 @@ from likesewn.examples import example_text
 from likesewn.garment import kind_names, load_kind, read_garment
 from likesewn.garment.schema import schema_text
 from likesewn.publish import measure_drawings, overview_svg, pattern_drawing
+from likesewn.publish.lay_pictures import lay_pictures
+from likesewn.publish.svg import svg
 from likesewn.truing import Untrued, true
 
 HERE = Path(__file__).parent
@@ -27,6 +29,8 @@ def main() -> None:
         raise SystemExit(pattern.reason)
     drawing = pattern_drawing(cut(pattern, record), date(2026, 11, 25))
     (pictures / "throwing-top.svg").write_text(overview_svg(drawing), encoding="utf-8")
+    for number, (picture, _) in enumerate(lay_pictures(), start=1):
+        (pictures / f"photograph-{number}.svg").write_text(svg(picture, screen_width=420), encoding="utf-8")
     lines = ["# How each measure is taken", "", "Made by `make docs`; do not edit by hand.", ""]
     for name in kind_names():
         known = load_kind(name)

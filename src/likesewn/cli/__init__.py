@@ -1,9 +1,10 @@
 """The command line: it reads files, runs the stages, prints and writes.
 
 ``common`` holds what every command needs (the app, reading, saying, writing whole files); the commands
-stand in ``garments`` (new, make, check, demo) and ``cloth`` (buy). A module of commands joins by being
-imported here. Heavy packages are imported inside the commands that need them, so that ``--help`` answers at
-once.
+stand in ``garments`` (new, make, check, demo), ``cloth`` (buy), ``photos`` (sheet) and ``tracing`` (trace). A
+module of commands joins by being imported here. Heavy packages are imported inside the commands that need
+them, so that ``--help`` answers at once.
+
 Exit codes: 0 done, 1 findings that stop the work, 2 wrong use or bad input.
 """
 
@@ -13,11 +14,11 @@ import sys
 
 import typer
 
-from likesewn.cli import cloth, garments
+from likesewn.cli import cloth, garments, photos, tracing
 from likesewn.cli.common import app, fail
 from likesewn.errors import LikesewnError
 
-__all__ = ["app", "cloth", "garments", "main"]
+__all__ = ["app", "cloth", "garments", "main", "photos", "tracing"]
 
 
 def main() -> None:

@@ -19,7 +19,7 @@ from likesewn.garment.pattern import (
     PatternPiece,
     SeamLengths,
 )
-from likesewn.garment.record import Cloth, Fabric, Figure, Record, TracedPoints, Wearer
+from likesewn.garment.record import Cloth, Fabric, Figure, Photo, Record, TracedPoints, Wearer
 from likesewn.garment.schema import garment_schema
 from likesewn.garment.writing import new_garment, write_garment
 
@@ -35,6 +35,7 @@ __all__ = [
     "MeasureValue",
     "Pattern",
     "PatternPiece",
+    "Photo",
     "Record",
     "SeamLengths",
     "TracedPoints",

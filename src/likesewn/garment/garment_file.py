@@ -14,7 +14,7 @@ from likesewn.garment.keys import FORMAT, UNITS, file_tables
 from likesewn.garment.kind import Kind
 from likesewn.garment.kinds import kind_names, load_kind
 from likesewn.garment.problems import Problems, shown
-from likesewn.garment.record import Cloth, Fabric, Figure, Record, TracedPoints, Wearer
+from likesewn.garment.record import Cloth, Fabric, Figure, Photo, Record, TracedPoints, Wearer
 from likesewn.garment.together import check_together
 from likesewn.garment.toml_text import load_toml
 from likesewn.garment.values import ValueReader
@@ -124,6 +124,7 @@ def _record(kind: Kind, walk: Walk, file: str) -> Record:
         unit=walk.text("garment.unit", "cm"),
         size=walk.text("garment.size"),
         tape=tape,
+        photos=_photos(walk),
         points=_points(walk),
         allowances=walk.below("allowances"),
         ease=walk.below("ease"),
@@ -140,8 +141,21 @@ def _record(kind: Kind, walk: Walk, file: str) -> Record:
     )
 
 
+def _photos(walk: Walk) -> tuple[Photo, ...]:
+    keys = (f"photo[{i + 1}]" for i in range(walk.entries.get("photo", 0)))
+    return tuple(
+        Photo(
+            walk.text(f"{key}.file"),
+            walk.text(f"{key}.face"),
+            walk.text(f"{key}.lay"),
+            walk.mm(f"{key}.thickness"),
+        )
+        for key in keys
+    )
+
+
 def _points(walk: Walk) -> tuple[TracedPoints, ...]:
-    keys = [f"points[{i + 1}]" for i in range(walk.entries)]
+    keys = [f"points[{i + 1}]" for i in range(walk.entries.get("points", 0))]
     taken = {walk.text(f"{key}.lay") for key in keys}
     fresh = (name for n in count(1) if (name := f"free {n}") not in taken)
     found: list[TracedPoints] = []

@@ -41,7 +41,7 @@ FRAMES = ("piece", "free")
 SIDES = ("left", "right")
 FOLDINGS = ("open", "folded", "folded twice", "selvages to the middle", "crosswise")
 
-KIND_TABLES = ("tape", "points", "allowances", "ease", "band")
+KIND_TABLES = ("tape", "photo", "points", "allowances", "ease", "band")
 """Tables whose keys cannot be judged where the kind is not known."""
 
 MOST_POINTS = 20000
@@ -301,6 +301,27 @@ def _points(kind: Kind) -> Table:
     )
 
 
+def _photo(kind: Kind) -> Table:
+    faces = kind.silhouette.faces if kind.silhouette else tuple(piece.name for piece in kind.pieces)
+    return Table(
+        "photo",
+        "Photographs that points were traced from (likesewn trace writes these).",
+        (
+            Key("file", Form.TEXT, "The picture's file name.", needed=True),
+            Key("face", Form.CHOICE, "The piece that faces up.", faces, usual=faces[0]),
+            Key("lay", Form.TEXT, "The name under which its points stand."),
+            Key(
+                "thickness",
+                Form.LENGTH,
+                "How far the cloth's upper side lies above the table.",
+                least=0.0,
+                most=50.0,
+            ),
+        ),
+        repeated=True,
+    )
+
+
 def _allowances(kind: Kind) -> Table:
     def key(name: str, about: str, usual: str = "") -> Key:
         listed = "." not in name
@@ -433,6 +454,7 @@ def file_tables(kind: Kind | None, kinds: tuple[str, ...]) -> tuple[Table, ...]:
     return (
         _garment(kind, kinds),
         _tape(kind),
+        _photo(kind),
         _points(kind),
         _allowances(kind),
         _ease(kind),

@@ -12,6 +12,8 @@ drawn with y downward; the fold edge, where there is one, is the straight last e
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from likesewn.garment.silhouette import Silhouette
+
 __all__ = [
     "OPERATIONS",
     "Alike",
@@ -361,6 +363,7 @@ class Kind:
         steps: The order of work.
         halves: Edges that are usually alike but solved for each by itself; empty for a kind that is even.
         length_rule: Measure keys whose sum is the trade's rule for cloth on wide cloth, or empty.
+        silhouette: The corners that its outline shows lying flat, or None where photographs cannot tell.
     """
 
     name: str
@@ -378,6 +381,7 @@ class Kind:
     steps: tuple[Step, ...] = ()
     halves: tuple[HalfPair, ...] = ()
     length_rule: tuple[str, ...] = ()
+    silhouette: Silhouette | None = None
 
     def tape_keys(self) -> dict[str, Measure]:
         """Return the measure behind every key that a tape may give, each measure's own keys first."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Cloth", "Fabric", "Figure", "Record", "TracedPoints", "Wearer"]
+__all__ = ["Cloth", "Fabric", "Figure", "Photo", "Record", "TracedPoints", "Wearer"]
 
 OFF_CENTRE = 1.0
 """How far a carefully made fold lies from a garment's centre, one standard deviation, mm (common practice, no
@@ -56,6 +56,23 @@ class TracedPoints:
 
 
 @dataclass(frozen=True, slots=True)
+class Photo:
+    """A photograph that points were traced from.
+
+    Attributes:
+        file: The picture's file name; nothing else of the picture is kept.
+        face: Name of the piece that faces up, or empty.
+        lay: Name under which its points stand, as in ``TracedPoints.lay``.
+        thickness_mm: Height of the cloth's upper side above the table, mm, or None where it was not given.
+    """
+
+    file: str
+    face: str = ""
+    lay: str = ""
+    thickness_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Fabric:
     """The new garment's fabric.
 
@@ -97,6 +114,7 @@ class Record:
         unit: Unit for bare numbers and for output: ``mm``, ``cm`` or ``in``.
         size: Size as printed on labels, or empty.
         tape: Tape measures by key; a prefix such as ``front_`` holds for one piece alone.
+        photos: Photographs that points were traced from.
         points: Traced points.
         allowances: Allowances in mm by edge name or group (``seam``, ``hem``), or ``piece.edge``.
         ease: Ease in mm by seam name, where it differs from the kind's.
@@ -120,6 +138,7 @@ class Record:
     unit: str = "cm"
     size: str = ""
     tape: Mapping[str, Figure] = field(default_factory=dict[str, Figure])
+    photos: tuple[Photo, ...] = ()
     points: tuple[TracedPoints, ...] = ()
     allowances: Mapping[str, float] = field(default_factory=dict[str, float])
     ease: Mapping[str, float] = field(default_factory=dict[str, float])

@@ -67,7 +67,7 @@ def _check_band(kind: Kind, finish: FinishKind, walk: Walk) -> None:
 
 def _check_points(kind: Kind, walk: Walk) -> None:
     total = 0
-    for i in range(walk.entries):
+    for i in range(walk.entries.get("points", 0)):
         path: TomlPath = ("points", i)
         key = f"points[{i + 1}]"
         _check_lay(walk, key, path)

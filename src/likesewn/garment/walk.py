@@ -28,7 +28,7 @@ class Walk:
         written: Where each key that is given stands, by the same dotted key, even if it was refused.
         lines: Its line, likewise.
         cloths: Names of further cloths.
-        entries: Number of ``[[points]]``.
+        entries: Number of entries of each table that is written more than once.
     """
 
     def __init__(
@@ -41,7 +41,7 @@ class Walk:
         self.written: dict[str, TomlPath] = {}
         self.lines: dict[str, int] = {}
         self.cloths: list[str] = []
-        self.entries = 0
+        self.entries: dict[str, int] = {}
         self._one = reader
 
     def read(self, values: Mapping[str, object]) -> None:
@@ -71,7 +71,7 @@ class Walk:
         self._note(path, table.name)
         for i, entry in enumerate(cast("list[object]", value)):
             self._table(table, entry, (table.name, i))
-            self.entries = i + 1
+            self.entries[table.name] = i + 1
 
     def _table(self, table: Table, value: object, path: TomlPath) -> None:
         if not isinstance(value, dict):

@@ -9,10 +9,10 @@ from textwrap import wrap
 from likesewn.garment.keys import FORMAT, Form, Key, Table, file_tables
 from likesewn.garment.kind import Kind
 from likesewn.garment.kinds import load_kind
-from likesewn.garment.record import OFF_CENTRE, Cloth, Fabric, Figure, Record, TracedPoints
+from likesewn.garment.record import OFF_CENTRE, Cloth, Fabric, Figure, Photo, Record, TracedPoints
 from likesewn.units import UNIT_MM, UnitError, format_length, parse_length
 
-__all__ = ["new_garment", "toml_key", "toml_text", "write_garment"]
+__all__ = ["new_garment", "photo_lines", "points_lines", "toml_key", "toml_text", "write_garment"]
 
 WIDTH = 100
 """Letters in a line of remarks."""
@@ -118,7 +118,8 @@ def write_garment(record: Record, kinds: Callable[[str], Kind] | None = None) ->
     tables = [
         _lines("[garment]", _garment(record, unit)),
         _lines("[tape]", {key: _figure(figure, unit) for key, figure in record.tape.items()}),
-        *(_lines("[[points]]", _points(entry, unit)) for entry in record.points),
+        *(photo_lines(photo, unit) for photo in record.photos),
+        *(points_lines(entry, unit) for entry in record.points),
         _lines("[allowances]", {key: _length(mm, unit) for key, mm in record.allowances.items()}),
         _lines("[ease]", {key: _length(mm, unit) for key, mm in record.ease.items()}),
         *_bands(record, kind),
@@ -177,6 +178,24 @@ def _garment(record: Record, unit: str) -> dict[str, str]:
     for name, lengths in record.finish_lengths.items():
         if "old_width" in lengths:
             values[f"{name}_finish_width"] = _length(lengths["old_width"], unit)
+    return values
+
+
+def photo_lines(photo: Photo, unit: str) -> str:
+    """Return a ``[[photo]]`` of a garment file whose figures stand in ``unit``."""
+    return _lines("[[photo]]", _photo(photo, unit))
+
+
+def points_lines(entry: TracedPoints, unit: str) -> str:
+    """Return a ``[[points]]`` of a garment file whose figures stand in ``unit``."""
+    return _lines("[[points]]", _points(entry, unit))
+
+
+def _photo(photo: Photo, unit: str) -> dict[str, str]:
+    values = {"file": toml_text(photo.file)}
+    values |= {key: toml_text(text) for key, text in (("face", photo.face), ("lay", photo.lay)) if text}
+    if photo.thickness_mm is not None:
+        values["thickness"] = _length(photo.thickness_mm, unit)
     return values
 
 

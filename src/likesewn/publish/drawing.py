@@ -92,6 +92,7 @@ TONES: Mapping[str, str] = {
     "cloth": "#e9e2d3",
     "unsure": "#d9d3c3",
     "ink": INK,
+    "black": "#000000",  # for coded squares: printed with black ink alone, never mixed from colours
     "brick": "#8a3b2e",
     "slate": "#6c7480",
 }

@@ -27,6 +27,7 @@ from likesewn.garment.kind import (
     StandIn,
     Step,
 )
+from likesewn.garment.silhouette import Dip, Silhouette, SilhouetteCorner
 
 __all__ = ["kind_names", "load_kind", "read_kind"]
 
@@ -113,6 +114,22 @@ def _measure(key: str, table: Table) -> Measure:
     )
 
 
+def _silhouette_corner(table: Table) -> SilhouetteCorner:
+    usual = {key: value for key, value in table.items() if key != "instead"}
+    others = tuple(_make(SilhouetteCorner, {**usual, **other}) for other in table.get("instead", ()))
+    return _make(SilhouetteCorner, table, instead=others)
+
+
+def _silhouette(table: Table) -> Silhouette:
+    dip = table.get("dip")
+    return _make(
+        Silhouette,
+        table,
+        corners=tuple(_silhouette_corner(corner) for corner in table["corners"]),
+        dip=None if dip is None else _make(Dip, dip),
+    )
+
+
 def _kind(data: Table) -> Kind:
     if data["format"] != 1:
         raise TypeError(f"format {data['format']!r}; known: 1")
@@ -132,6 +149,7 @@ def _kind(data: Table) -> Kind:
         turned=tuple(allowances.get("turned", ())),
         steps=tuple(_make(Step, s) for s in data.get("steps", ())),
         length_rule=tuple(data.get("length_rule", ())),
+        silhouette=_silhouette(data["silhouette"]) if "silhouette" in data else None,
     )
 
 
@@ -202,8 +220,26 @@ def _measure_faults(kind: Kind) -> Iterable[tuple[str, str]]:
         yield "length_rule", f"names {other}, which is not a measure"
 
 
+def _silhouette_faults(kind: Kind) -> Iterable[tuple[str, str]]:
+    shown = kind.silhouette
+    if shown is None:
+        return
+    names = {piece.name for piece in kind.pieces}
+    for face in shown.faces:
+        if face not in names:
+            yield "silhouette.faces", f"names the piece {face}, which there is not"
+            return
+    edges = {f"{p.name}.{e.name}" for p in kind.pieces for e in p.edges}
+    edges |= {e.name for face in shown.faces for e in kind.piece(face).edges} | {""}
+    used = [*(corner.edge for corner in shown.corners), shown.closing_edge]
+    for edge in (*used, *([shown.dip.edge] if shown.dip else [])):
+        if edge not in edges:
+            yield "silhouette", f"names the edge {edge}, which no piece that faces up has"
+
+
 def _faults(kind: Kind) -> Iterable[tuple[str, str]]:
     for piece in kind.pieces:
         yield from _piece_faults(piece)
     yield from _reference_faults(kind)
     yield from _measure_faults(kind)
+    yield from _silhouette_faults(kind)

@@ -1,0 +1,140 @@
+"""How well outlines and corners are found on labelled photographs, without a hint and with one.
+
+    python -m benchmarks.outlines FOLDER [--overlay DIR]
+
+FOLDER holds pictures and labels.json: for each picture its outline (pixels of the picture, pixel centres
+at whole
+numbers), holes and landmarks. A corner counts as found within 1.5 % of the garment's height plus 2 px. The
+one
+hint for an outline is a rectangle round it, 2 % wider; for corners it is the worst corner put in its place.
+"""
+
+import json
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from likesewn.garment import load_kind
+from likesewn.photo import read_picture
+from likesewn.photo.hints import NO_HINT, Hint
+from likesewn.photo.overlay import overlay_picture
+from likesewn.photo.trace import trace
+
+LABELS = {
+    "neck_point_{side}": "neck_{side}",
+    "cuff_outer_{side}": "cuff_{side}_out",
+    "cuff_inner_{side}": "cuff_{side}_in",
+    "underarm_{side}": "underarm_{side}",
+    "hem_side_{side}": "hem_{side}",
+    "front_neck_centre": "front_neck_low",
+}
+
+
+@dataclass
+class Result:
+    name: str
+    overlap: float
+    missed: dict[str, float]
+    corners: int
+    overlap_hinted: float
+    missed_hinted: dict[str, float]
+    seconds: float
+
+
+def filled(polygon, shape):
+    mask = np.zeros(shape, np.uint8)
+    cv2.fillPoly(mask, [np.round(np.asarray(polygon) * 16).astype(np.int32)], 1, shift=4)
+    return mask > 0
+
+
+def overlap(outline, entry, shape):
+    found, true = filled(outline, shape), filled(entry["outline"], shape)
+    for hole in entry["holes"]:
+        true &= ~filled(hole, shape)
+    return float((found & true).sum() / max((found | true).sum(), 1))
+
+
+def off(corners, entry):
+    """Return how far each labelled corner is from the one found, in tolerances."""
+    height = np.ptp(np.asarray(entry["outline"])[:, 1])
+    tolerance = 0.015 * height + 2.0
+    out = {}
+    for ours, theirs in LABELS.items():
+        for side in ("left", "right") if "{" in ours else ("",):
+            place = entry["landmarks"].get(theirs.format(side=side))
+            if place is not None:
+                name = ours.format(side=side)
+                out[name] = float(np.hypot(*(np.asarray(corners[name]) - place)) / tolerance)
+    return out
+
+
+def evaluate(folder, entry, kind, overlays):
+    picture = read_picture((folder / entry["file"]).read_bytes(), entry["file"])
+    shape = picture.rgb.shape[:2]
+    top = entry["kind"].startswith("top")
+    start = time.perf_counter()
+    plain = trace(picture, None, kind if top else None, hint=NO_HINT)
+    seconds = time.perf_counter() - start
+    distances = off(plain.corners_px, entry) if top else {}
+    outline = np.asarray(entry["outline"])
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    slack = 0.02 * (high - low)
+    box = Hint(rectangle=(*(low - slack), *(high + slack)))
+    hinted = trace(picture, None, None, hint=box)
+    missed = {k: v for k, v in distances.items() if v > 1}
+    still = {}
+    if missed:
+        worst = max(missed, key=missed.get)
+        theirs = {o.format(side=s): t.format(side=s) for o, t in LABELS.items() for s in ("left", "right")}
+        place = tuple(entry["landmarks"][theirs[worst]])
+        moved = trace(picture, None, kind, hint=Hint(corners={worst: place}))
+        still = {k: v for k, v in off(moved.corners_px, entry).items() if v > 1}
+    if overlays:
+        overlays.mkdir(parents=True, exist_ok=True)
+        drawn = overlay_picture(picture.rgb, plain.outline.px, plain.corners_px)
+        (overlays / f"{Path(entry['file']).stem}.jpg").write_bytes(drawn)
+    return Result(
+        entry["file"][:8],
+        overlap(plain.outline.px, entry, shape),
+        missed,
+        len(distances),
+        overlap(hinted.outline.px, entry, shape),
+        still,
+        seconds,
+    )
+
+
+def spread(values):
+    low, middle = np.percentile(values, [10, 50])
+    return f"median {middle:.3f}, tenth percentile {low:.3f}, least {min(values):.3f}"
+
+
+def main(arguments):
+    folder = Path(arguments[0]) if arguments else None
+    if folder is None or not (folder / "labels.json").is_file():
+        print("outlines: skipped, since no folder with labels.json was named")
+        return
+    overlays = Path(arguments[arguments.index("--overlay") + 1]) if "--overlay" in arguments else None
+    kind = load_kind("set-in-sleeve-top")
+    entries = json.loads((folder / "labels.json").read_text(encoding="utf-8"))["images"]
+    results = [evaluate(folder, entry, kind, overlays) for entry in entries]
+    for r in results:
+        missed = ", ".join(f"{k} {v:.1f}" for k, v in r.missed.items())
+        print(
+            f"{r.name}  {r.overlap:.3f}  with a rectangle {r.overlap_hinted:.3f}  {r.seconds:.2f} s  {missed}"
+        )
+    print("Overlap without a hint:", spread([r.overlap for r in results]))
+    print("Overlap with a rectangle:", spread([r.overlap_hinted for r in results]))
+    total = sum(r.corners for r in results)
+    found = total - sum(len(r.missed) for r in results)
+    print(f"Corners without a hint: {found} of {total} ({found / total:.1%})")
+    hinted = total - sum(len(r.missed_hinted) for r in results)
+    print(f"Corners with the worst of each picture put in place: {hinted} of {total} ({hinted / total:.1%})")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,396 @@
+"""The command that traces a garment in photographs: reads pictures and hints, prints, and writes."""
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from likesewn.cli.common import Json, app, busy, known_kind, say, write_all
+from likesewn.errors import InputError, Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from likesewn.garment import Finding, Kind
+    from likesewn.photo import Picture, Plane, PrintScale
+    from likesewn.photo.hints import Hint
+    from likesewn.photo.trace import Tracing
+
+LARGEST_PICTURE = 200_000_000
+"""Bytes of a picture file beyond which it is not read: no phone writes such."""
+
+Points = Annotated[list[str] | None, typer.Option(metavar='"x,y x,y ..."')]
+
+
+@app.command(
+    epilog='Example: likesewn trace front.jpg --kind set-in-sleeve-top --thickness "3 mm" --out my-top.toml'
+)
+def trace(
+    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO...", help="Photographs of one lay.")],
+    kind: Annotated[str, typer.Option(help="Kind of garment, or none for the outline alone.")] = "none",
+    face: Annotated[str, typer.Option(help="The piece that faces up, such as front or back.")] = "",
+    out: Annotated[Path | None, typer.Option(metavar="FILE", help="Garment file to write or add to.")] = None,
+    overlay: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Picture to check by eye (JPEG).")
+    ] = None,
+    thickness: Annotated[
+        str, typer.Option(help='Height of the cloth above the table, such as "3 mm +- 1 mm".')
+    ] = "",
+    printed_ruler: Annotated[
+        list[str] | None, typer.Option(help="A sheet's 200 mm ruler as measured: along, then across.")
+    ] = None,
+    known: Annotated[str, typer.Option(help='Without sheets: a measure, such as chest_width="52 cm".')] = "",
+    card: Annotated[
+        str, typer.Option(help='Without sheets: four corners of a bank card, "x,y x,y x,y x,y".')
+    ] = "",
+    paper: Annotated[
+        str, typer.Option(help='Without sheets: four corners of blank paper, "a4 x,y x,y x,y x,y".')
+    ] = "",
+    mat: Annotated[
+        list[str] | None,
+        typer.Option(help="Without sheets: a point of a mat or ruler, x,y=X,Y in px and mm."),
+    ] = None,
+    rectangle: Annotated[
+        str, typer.Option(help='Hint: a box round the garment, "left,top right,bottom" px.')
+    ] = "",
+    garment: Annotated[
+        list[str] | None, typer.Option(help='Hint: a stroke on the garment, "x,y x,y ..." px.')
+    ] = None,
+    table: Annotated[
+        list[str] | None, typer.Option(help='Hint: a stroke on the table, "x,y x,y ..." px.')
+    ] = None,
+    corner: Annotated[
+        list[str] | None, typer.Option(help="Hint: a corner put in place, NAME=x,y px.")
+    ] = None,
+    seam: Annotated[
+        list[str] | None, typer.Option(help='A seam to follow between picked points, PIECE.EDGE="x,y x,y".')
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Trace a garment that lies flat in photographs: its outline, corners and edges in millimetres."""
+    from likesewn.photo import trace as tracer  # noqa: PLC0415
+
+    chosen = None if kind == "none" else known_kind(kind)
+    if chosen is not None and chosen.silhouette is None:
+        raise InputError(
+            Problem("photographs cannot tell this kind's corners yet", found=kind, allowed="none")
+        )
+    _check_face(chosen, face)
+    hint = _hint(rectangle, garment or [], table or [], corner or [], chosen, face)
+    height = _length(thickness, "--thickness") if thickness else None
+    with busy("Tracing"):
+        pictures = _read(photos)
+        planes, notes = _planes(pictures, printed_ruler or [], card, paper, mat or [])
+        best = min(range(len(pictures)), key=lambda i: _tilt(planes[i]))
+        plane = planes[best]
+        if plane is not None:
+            plane = plane.raised(*(height or _usual_thickness(out)))
+        traced = tracer.trace(pictures[best], plane, chosen, face, hint)
+        if plane is None and known:
+            traced, note = _by_measure(traced, pictures[best], known, chosen, height)
+            notes = [*(n for n in notes if n.code != "no-sheet"), *note]
+        for text in seam or []:
+            traced = tracer.add_seam(traced, pictures[best], *_seam(text, chosen))
+    findings = [*notes, *traced.findings]
+    wrote = _write(traced, pictures[best], chosen, out, overlay, height)
+    if as_json:
+        typer.echo(json.dumps({**_data(traced, findings), "wrote": wrote}, ensure_ascii=False))
+        return
+    _report(traced, findings, wrote)
+
+
+def _check_face(kind: "Kind | None", face: str) -> None:
+    faces = kind.silhouette.faces if kind and kind.silhouette else ()
+    if face and face not in faces:
+        allowed = ", ".join(faces) or "none without a kind"
+        raise InputError(Problem("this piece does not face up", found=face, key="--face", allowed=allowed))
+
+
+def _read(photos: "Sequence[Path]") -> "list[Picture]":
+    from likesewn.photo import read_picture  # noqa: PLC0415
+
+    pictures: list[Picture] = []
+    for photo in photos:
+        try:
+            with photo.open("rb") as stream:
+                data = stream.read(LARGEST_PICTURE + 1)
+        except OSError as error:
+            todo = "Name a JPEG, PNG or HEIC picture."
+            raise InputError(
+                Problem(f"the picture cannot be read: {error.strerror}", file=str(photo), todo=todo)
+            ) from None
+        if len(data) > LARGEST_PICTURE:
+            limit = f"at most {LARGEST_PICTURE // 1_000_000} MB"
+            raise InputError(Problem("this picture is too large", file=str(photo), allowed=limit))
+        pictures.append(read_picture(data, photo.name))
+    return pictures
+
+
+def _tilt(plane: "Plane | None") -> float:
+    return plane.tilt_degrees if plane is not None else 90.0
+
+
+def _planes(
+    pictures: "list[Picture]", rulers: list[str], card: str, paper: str, mat: list[str]
+) -> "tuple[list[Plane | None], list[Finding]]":
+    from likesewn.photo import rectify  # noqa: PLC0415
+    from likesewn.photo.known import known_card, known_paper, known_points, rectify_known  # noqa: PLC0415
+
+    if card or paper or mat:
+        if card:
+            thing = known_card(_points(card, "--card"))
+        elif paper:
+            name, _, rest = paper.strip().partition(" ")
+            thing = known_paper(_points(rest, "--paper"), name)
+        else:
+            pairs = [text.partition("=") for text in mat]
+            px = _points(" ".join(seen for seen, _, _ in pairs), "--mat")
+            thing = known_points(px, _points(" ".join(true for _, _, true in pairs), "--mat"))
+        plane = rectify_known(pictures[0], thing)
+        return [plane, *[None] * (len(pictures) - 1)], list(plane.findings)
+    found = rectify(pictures, _print_scale(rulers))
+    return list(found.planes), [note for notes in found.findings for note in notes]
+
+
+def _print_scale(rulers: list[str]) -> "PrintScale | None":
+    from likesewn.photo import PrintScale  # noqa: PLC0415
+
+    if not rulers:
+        return None
+    lengths = [_length(text, "--printed-ruler")[0] for text in rulers[:2]]
+    for mm in lengths:
+        if not 190.0 <= mm <= 210.0:
+            raise InputError(
+                Problem(
+                    "this cannot be a printed 200 mm ruler",
+                    found=f"{mm:g} mm",
+                    key="--printed-ruler",
+                    allowed="190 mm to 210 mm",
+                )
+            )
+    return PrintScale.measured(*lengths)
+
+
+def _usual_thickness(out: Path | None) -> tuple[float, float]:
+    """Return the thickness, and its sigma, of the fabric that the garment file to be added to names, mm."""
+    import tomllib  # noqa: PLC0415
+
+    from likesewn.photo import default_thickness  # noqa: PLC0415
+
+    try:
+        fabric = tomllib.loads(out.read_text(encoding="utf-8")).get("fabric") if out else None
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        fabric = None  # what is wrong with the file is said when it is written
+    construction = fabric.get("construction") if isinstance(fabric, dict) else ""
+    return default_thickness(str(construction))
+
+
+def _length(text: str, key: str) -> tuple[float, float]:
+    """Return a length and its sigma, mm; 0.3 of it where none is said."""
+    from likesewn.units import UnitError, parse_length  # noqa: PLC0415
+
+    try:
+        length = parse_length(text, "mm")
+    except UnitError as error:
+        raise InputError(Problem(error.message, found=text, key=key, allowed=error.allowed)) from None
+    return length.mm, 0.3 * abs(length.mm) if length.sigma_mm is None else length.sigma_mm
+
+
+def _points(text: str, key: str) -> "NDArray[np.float64]":
+    import numpy as np  # noqa: PLC0415
+
+    try:
+        rows = [tuple(float(part) for part in pair.split(",")) for pair in text.split()]
+        found = np.array(rows, dtype=np.float64).reshape(-1, 2)
+        if len(found) != len(rows) or not len(found) or not np.isfinite(found).all():
+            raise ValueError  # noqa: TRY301 - one fault, one message
+    except ValueError:
+        raise InputError(
+            Problem("these are not points", found=text[:60], key=key, allowed='pairs such as "120,80 340,90"')
+        ) from None
+    return found
+
+
+def _hint(
+    rectangle: str, garment: list[str], table: list[str], corners: list[str], kind: "Kind | None", face: str
+) -> "Hint":
+    from likesewn.photo.hints import Hint  # noqa: PLC0415
+    from likesewn.photo.trace import corner_names  # noqa: PLC0415
+
+    box = None
+    if rectangle:
+        (left, top), (right, bottom) = _box(rectangle)
+        box = (left, top, right, bottom)
+    placed: dict[str, tuple[float, float]] = {}
+    known = corner_names(kind, face) if kind else ()
+    for text in corners:
+        name, _, place = text.partition("=")
+        if name not in known:
+            allowed = ", ".join(known) or "none without a kind"
+            raise InputError(Problem("there is no such corner", found=name, key="--corner", allowed=allowed))
+        x, y = _points(place, "--corner")[0]
+        placed[name] = (float(x), float(y))
+    on, off = (
+        tuple(_points(text, key) for text in texts)
+        for texts, key in ((garment, "--garment"), (table, "--table"))
+    )
+    return Hint(box, on, off, placed)
+
+
+def _box(text: str) -> tuple[tuple[float, float], tuple[float, float]]:
+    found = _points(text, "--rectangle")
+    if len(found) == 2 and (found[1] - found[0] >= 8).all():
+        return tuple(found[0].tolist()), tuple(found[1].tolist())
+    allowed = 'left top corner, then right bottom corner: "20,30 380,500"'
+    raise InputError(Problem("this is not a rectangle", found=text[:60], key="--rectangle", allowed=allowed))
+
+
+def _seam(text: str, kind: "Kind | None") -> tuple[str, str, "NDArray[np.float64]"]:
+    from likesewn.garment.keys import traced_edges  # noqa: PLC0415
+
+    name, _, places = text.partition("=")
+    piece, _, edge = name.partition(".")
+    pieces = {p.name for p in kind.pieces} if kind else set()
+    if kind is None or piece not in pieces or edge not in traced_edges(kind, piece):
+        allowed = "PIECE.EDGE of the kind, such as front.armhole"
+        raise InputError(Problem("there is no such edge", found=name, key="--seam", allowed=allowed))
+    points = _points(places, "--seam")
+    if len(points) < 2:
+        raise InputError(Problem("a seam takes two picked points or more", found=places, key="--seam"))
+    return piece, edge, points
+
+
+def _by_measure(
+    traced: "Tracing", picture: "Picture", known: str, kind: "Kind | None", height: tuple[float, float] | None
+) -> "tuple[Tracing, list[Finding]]":
+    from likesewn.photo.known import known_length, rectify_known  # noqa: PLC0415
+    from likesewn.photo.trace import measured_between, scaled  # noqa: PLC0415
+
+    key, _, text = known.partition("=")
+    if kind is None:
+        raise InputError(
+            Problem("a known measure needs a kind", found=known, key="--known", todo="Add --kind.")
+        )
+    ends = measured_between(traced, kind, key)
+    if ends is None:
+        allowed = ", ".join(m for m in kind.measures if measured_between(traced, kind, m) is not None)
+        raise InputError(
+            Problem("no two corners give this measure", found=key, key="--known", allowed=allowed)
+        )
+    mm, sigma = _length(text, "--known")
+    if "+-" not in text and "±" not in text:
+        sigma = kind.measures[key].sigma
+    raised = height[0] if height else 0.0
+    plane = rectify_known(
+        picture, known_length(ends, mm, sigma, name=kind.measures[key].title.lower(), height_mm=raised)
+    )
+    if height is not None:
+        plane = plane.raised(*height)
+    return scaled(traced, plane, kind), list(plane.findings)
+
+
+def _data(traced: "Tracing", findings: "list[Finding]") -> dict[str, Any]:
+    from likesewn.job import finding_data  # noqa: PLC0415
+
+    plane = traced.plane
+    round2 = lambda a: None if a is None else [[round(float(v), 3) for v in row] for row in a]  # noqa: E731 - one line, three uses
+    return {
+        "outline_px": round2(traced.outline.px),
+        "outline_mm": round2(traced.outline_mm),
+        "corners_px": {k: [round(v, 3) for v in p] for k, p in traced.corners_px.items()},
+        "corners_mm": {k: [round(v, 3) for v in p] for k, p in traced.corners_mm.items()} if plane else None,
+        "sigma_mm": None if traced.sigma_mm is None else [round(float(v), 4) for v in traced.sigma_mm],
+        "camera": _camera(plane) if plane else None,
+        "sheets": [
+            {
+                "number": s.number,
+                "outline_px": round2(s.outline_px),
+                "outline_mm": round2(s.outline_mm),
+                "corners": s.corners,
+                "corners_in_all": s.corners_in_all,
+                "residual_px": round(float(s.residual_px), 4),
+            }
+            for s in (plane.sheets if plane else ())
+        ],
+        "findings": [finding_data(finding) for finding in findings],
+    }
+
+
+def _camera(plane: "Plane") -> dict[str, Any]:
+    from dataclasses import asdict  # noqa: PLC0415
+
+    lens = {k: float(v) for k, v in asdict(plane.camera).items()}
+    return {
+        **lens,
+        "rotation": plane.rotation.tolist(),
+        "translation_mm": plane.translation.tolist(),
+        "tilt_degrees": round(plane.tilt_degrees, 3),
+        "distance_mm": round(plane.distance_mm, 1),
+        "height_mm": plane.height_mm,
+    }
+
+
+def _write(
+    traced: "Tracing",
+    picture: "Picture",
+    kind: "Kind | None",
+    out: Path | None,
+    overlay: Path | None,
+    height: tuple[float, float] | None,
+) -> list[str]:
+    made: list[tuple[Path, bytes]] = []
+    if overlay is not None:
+        from likesewn.photo.overlay import overlay_picture  # noqa: PLC0415
+
+        lines = [traced.dip.px] if traced.dip is not None and len(traced.dip.px) > 1 else []
+        lines += list(traced.seams_px)
+        made.append((overlay, overlay_picture(picture.rgb, traced.outline.px, traced.corners_px, lines)))
+    if out is not None:
+        made.append((out, _garment_text(traced, kind, out, height).encode()))
+    for path, data in made:
+        write_all(path.parent, {path.name: data})
+    return [str(path) for path, _ in made]
+
+
+def _garment_text(
+    traced: "Tracing", kind: "Kind | None", out: Path, height: tuple[float, float] | None
+) -> str:
+    from likesewn.photo.tracing_text import with_tracing  # noqa: PLC0415
+
+    if kind is None:
+        raise InputError(
+            Problem("a garment file needs a kind", key="--kind", todo="Add --kind, or leave --out away.")
+        )
+    if traced.plane is None:
+        raise InputError(
+            Problem(
+                "there is no scale, so nothing can be written to a garment file",
+                file=traced.name,
+                todo='Lay reference sheets round it (`likesewn sheet`), or give --known chest_width="52 cm".',
+            )
+        )
+    try:
+        before = out.read_text(encoding="utf-8") if out.exists() else ""
+    except (OSError, UnicodeDecodeError):
+        raise InputError(Problem("this file is there and cannot be read as text", file=str(out))) from None
+    return with_tracing(before, traced, kind, None if height is None else height[0])
+
+
+def _report(traced: "Tracing", findings: "list[Finding]", wrote: list[str]) -> None:
+    import numpy as np  # noqa: PLC0415
+
+    typer.echo(f"{traced.name}: outline of {len(traced.outline.px)} points, {len(traced.corners_px)} corners")
+    if traced.sigma_mm is not None and traced.outline_mm is not None:
+        wide, high = np.ptp(traced.outline_mm, axis=0)
+        typer.echo(
+            f"{wide:.0f} mm by {high:.0f} mm on the table, each point to "
+            f"about {np.median(traced.sigma_mm):.1f} mm"
+        )
+    for finding in findings:
+        say(finding)
+    for path in wrote:
+        typer.echo(f"Wrote {path}")

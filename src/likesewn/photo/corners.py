@@ -1,0 +1,348 @@
+"""Finds a kind's corners on the outline of a garment that lies flat.
+
+The outline is turned upright about the line that halves it most evenly. Along each side, corners of the
+silhouette are assigned to points of the outline in their order, both sides together, so that turns, places
+and the runs between them agree best with the kind's description and with one another. That is a shortest
+path through pairs of candidate points (dynamic programming), so the best assignment is found, not a local
+one.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+
+from likesewn.garment.silhouette import Silhouette, SilhouetteCorner
+from likesewn.photo.outline import resampled
+
+__all__ = ["FoundCorners", "find_corners", "middle_line"]
+
+Array = NDArray[np.float64]
+
+SAMPLES = 700
+"""Points along the outline: one each half per cent of its height or so."""
+
+ARMS = (0.02, 0.045)
+"""Lengths of the arms between which a turn is measured, shares of the height: a sharp corner and a round
+one."""
+
+TILT = 30
+"""Farthest tilt of a garment in the picture that is looked for, degrees."""
+
+MOST_CANDIDATES = 34
+"""Candidate points on one side; pairs of them grow with the square, steps between pairs with the fourth
+power."""
+
+CLIPPED = 9.0
+"""Most that one figure of the description may cost, so that one odd place does not decide the whole."""
+
+UNEVEN = 4.0
+"""Most that one difference between the sides may cost: a sleeve may lie quite otherwise than its fellow."""
+
+EVEN = 0.04
+"""Usual difference between the two sides, as a share of the height."""
+
+
+@dataclass(frozen=True, slots=True)
+class FoundCorners:
+    """Corners on an outline.
+
+    Attributes:
+        px: Corners by name, (x, y) px.
+        index: Nearest point of the outline for each corner that lies on it.
+        cost: How badly the description fits, per corner: about 1 to 4; more deserves a look.
+        middle: A point on the middle line and its direction downward, px.
+    """
+
+    px: Mapping[str, tuple[float, float]]
+    index: Mapping[str, int]
+    cost: float
+    middle: tuple[Array, Array]
+
+
+def middle_line(outline: Array) -> tuple[Array, Array]:
+    """Return a point on the line that halves an outline most evenly, and the line's direction downward.
+
+    Args:
+        outline: Closed polygon, shape (n, 2), px; its garment stands upright within ``TILT`` degrees.
+    """
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    scale = 160.0 / max(float((high - low).max()), 1e-9)
+    small = np.zeros((224, 224), np.uint8)
+    centre = (low + high) / 2
+    drawn = np.round(((outline - centre) * scale + 111.5) * 16).astype(np.int32)
+    cv2.fillPoly(small, [drawn.reshape(-1, 1, 2)], 255, shift=4)
+    y, x = np.nonzero(small)
+    mass = np.array([x.mean(), y.mean()])
+
+    def overlap(degrees: float) -> tuple[float, float]:
+        turn = cv2.getRotationMatrix2D((0.0, 0.0), degrees, 1.0)
+        turn[:, 2] = 111.5 - turn[:, :2] @ mass
+        turned = cv2.warpAffine(small, turn, (224, 224), flags=cv2.INTER_LINEAR) > 127
+        return max((_mirrored_overlap(turned, shift), shift) for shift in range(-16, 17))
+
+    coarse = max(range(-TILT, TILT + 1, 5), key=lambda degrees: overlap(degrees)[0] - 1e-4 * abs(degrees))
+    degrees = max((coarse + 0.5 * k for k in range(-8, 9)), key=lambda d: overlap(d)[0])
+    shift = overlap(degrees)[1]
+    angle = np.radians(degrees)
+    down = np.array([-np.sin(angle), np.cos(angle)])  # turned by +degrees about the centre, this points down
+    across = np.array([np.cos(angle), np.sin(angle)])
+    point = (mass - 111.5) / scale + centre + across * (shift / 2) / scale
+    return point, down
+
+
+def _mirrored_overlap(turned: NDArray[np.bool_], shift: int) -> float:
+    mirrored = np.roll(turned[:, ::-1], shift, axis=1)
+    return float((turned & mirrored).sum()) / max(float((turned | mirrored).sum()), 1.0)
+
+
+def find_corners(
+    outline: Array, silhouette: Silhouette, fixed: Mapping[str, tuple[float, float]] | None = None
+) -> FoundCorners:
+    """Find the corners of a silhouette on an outline.
+
+    Args:
+        outline: Closed polygon, shape (n, 2), px, the garment on its right hand (as ``Outline.px``).
+        silhouette: The kind's description.
+        fixed: Corners put in place by hand, by name with their side, px.
+
+    Returns:
+        All corners that lie on the outline, each ``name_left`` and ``name_right`` as the viewer sees them,
+        and the closing corner where the silhouette has one.
+    """
+    point, down = middle_line(outline)
+    right = np.array([down[1], -down[0]])
+    places = resampled(outline, SAMPLES)
+    upright = np.stack([(places - point) @ right, (places - point) @ down], axis=1)
+    top = float(upright[:, 1].min())
+    height = max(float(np.ptp(upright[:, 1])), 1e-9)
+    upright = (upright - [0.0, top]) / height
+    sides = _sides(upright)
+    boards = [_Board(upright, side, sign) for side, sign in zip(sides, (-1.0, 1.0), strict=True)]
+    wanted = dict(fixed or {})
+    held = [
+        {
+            c.name: _upright(wanted[f"{c.name}_{side}"], point, right, down, top, height)
+            for c in silhouette.corners
+            if f"{c.name}_{side}" in wanted
+        }
+        for side in ("left", "right")
+    ]
+    picked, cost = _assign(boards, silhouette.corners, held)
+    px: dict[str, tuple[float, float]] = {}
+    index: dict[str, int] = {}
+    for side, board, ours in zip(("left", "right"), boards, picked, strict=True):
+        for corner, at in zip(silhouette.corners, ours, strict=True):
+            name = f"{corner.name}_{side}"
+            where = (
+                np.asarray(wanted[name])
+                if name in wanted
+                else _sharpened(places, int(board.index[at]), height)
+            )
+            nearest = int(np.argmin(((outline - where) ** 2).sum(axis=1)))
+            index[name] = nearest
+            x, y = where if name in wanted else outline[nearest]
+            px[name] = (float(x), float(y))
+    if silhouette.closing_corner:
+        nearest = _closing(outline, point, right, down, index, silhouette)
+        index[silhouette.closing_corner] = nearest
+        px[silhouette.closing_corner] = (float(outline[nearest, 0]), float(outline[nearest, 1]))
+    return FoundCorners(px, index, cost, (point, down))
+
+
+def _upright(
+    place: tuple[float, float], point: Array, right: Array, down: Array, top: float, height: float
+) -> Array:
+    off = np.asarray(place) - point
+    return np.array([off @ right, off @ down - top]) / height
+
+
+def _sides(upright: Array) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the points of the left and of the right side, each from the middle line's top to its bottom."""
+    x, y = upright.T
+    crosses = np.nonzero((x <= 0) != (np.roll(x, -1) <= 0))[0]
+    if len(crosses) < 2:
+        crosses = np.array([int(np.argmin(y)), int(np.argmax(y))])
+    top, bottom = int(crosses[np.argmin(y[crosses])]), int(crosses[np.argmax(y[crosses])])
+    n = len(upright)
+    clockwise = (
+        top + 1 + np.arange((bottom - top) % n)
+    ) % n  # the garment lies on the right: first the right side
+    other = (top - np.arange((top - bottom) % n)) % n
+    return other, clockwise
+
+
+def _headings(upright: Array) -> Array:
+    """Return the direction of the outline at each point, degrees, wound on over three rounds without a jump.
+
+    Turns taken as differences of it tell a narrow gap from a thin spur, which the angle between two arms
+    cannot.
+    """
+    step = np.roll(upright, -1, axis=0) - np.roll(upright, 1, axis=0)
+    thrice = np.tile(step, (3, 1))
+    return np.degrees(np.unwrap(np.arctan2(thrice[:, 1], thrice[:, 0])))
+
+
+class _Board:
+    """One side of the outline with its candidate points; x counts outward."""
+
+    def __init__(self, upright: Array, side: NDArray[np.int64], sign: float) -> None:
+        self.at = upright[side] * [sign, 1.0]
+        spacing = float(np.hypot(*np.diff(self.at, axis=0).T).mean())
+        heading = _headings(upright)
+        turns = []
+        for arm in ARMS:
+            k = max(2, round(arm / spacing))
+            # a mirrored walk the other way turns the same way, so both sides read alike
+            ahead = uniform_filter1d(heading, k, mode="nearest", origin=-(k // 2))
+            behind = uniform_filter1d(heading, k, mode="nearest", origin=(k - 1) // 2)
+            middle = len(upright) + side
+            turns.append(ahead[middle + 1] - behind[middle - 1])
+        self.turn_all = turns
+        chosen = self._candidates(spacing)
+        self.chosen = chosen
+        self.index = side[chosen]
+        self.place = self.at[chosen]
+        self.turns = np.stack([t[chosen] for t in turns])
+        self.bow = self._bows()
+
+    def _candidates(self, spacing: float) -> NDArray[np.int64]:
+        score = np.maximum(np.abs(self.turn_all[0]), np.abs(self.turn_all[1]))
+        score = score + 1e-6 * np.arange(len(score))
+        apart = max(2, round(0.012 / spacing))
+        peak = np.ones(len(score), bool)
+        for k in range(1, apart + 1):
+            peak[k:] &= score[k:] >= score[:-k]
+            peak[:-k] &= score[:-k] >= score[k:]
+        peaks = np.nonzero(peak)[0]
+        peaks = peaks[np.argsort(-score[peaks])][:MOST_CANDIDATES]
+        return np.sort(peaks)
+
+    def _bows(self) -> Array:
+        """Return the greatest distance of the outline from the chord between each two candidates, (m, m)."""
+        m = len(self.chosen)
+        bows = np.zeros((m, m))
+        for i in range(m):
+            for j in range(i + 1, m):
+                run = self.at[self.chosen[i] : self.chosen[j] + 1]
+                chord = run[-1] - run[0]
+                length = float(np.hypot(*chord)) + 1e-9
+                off = (run[:, 0] - run[0, 0]) * chord[1] - (run[:, 1] - run[0, 1]) * chord[0]
+                bows[i, j] = float(np.abs(off).max()) / length
+        return bows
+
+
+def _off(value: Array, usual: tuple[float, float]) -> Array:
+    return np.minimum(((value - usual[0]) / usual[1]) ** 2, CLIPPED)
+
+
+def _blunt(turn: Array, usual: tuple[float, float]) -> Array:
+    """Return the cost of a corner that turns less than usual; a sharper one costs nothing."""
+    lack = np.maximum(abs(usual[0]) - np.sign(usual[0]) * turn, 0.0)
+    return np.minimum((lack / usual[1]) ** 2, CLIPPED)
+
+
+def _unary(board: _Board, corner: SilhouetteCorner, held: Mapping[str, Array], sign: float) -> Array:
+    ways = [
+        np.minimum(*(_blunt(turn, way.turn) for turn in board.turns))
+        + _off(board.place[:, 0], way.out)
+        + _off(board.place[:, 1], way.down)
+        for way in (corner, *corner.instead)
+    ]
+    cost = np.minimum.reduce(ways)
+    if corner.name in held:
+        gap = np.hypot(*(board.place - held[corner.name] * [sign, 1.0]).T)
+        cost = cost + (gap / 0.01) ** 2
+    return cost
+
+
+def _step(board: _Board, corner: SilhouetteCorner) -> tuple[Array, Array]:
+    """Return the cost of each run between two candidates that would lead to ``corner``, and its length."""
+    chord = board.place[None] - board.place[:, None]
+    length = np.hypot(chord[..., 0], chord[..., 1])
+    heading = np.degrees(np.arctan2(chord[..., 0], chord[..., 1]))
+    ways = [
+        _off(length, way.run)
+        + _off((heading - way.heading[0] + 180.0) % 360.0 - 180.0, (0.0, way.heading[1]))
+        + _off(board.bow, (0.0, way.bend))
+        for way in (corner, *corner.instead)
+    ]
+    forward = np.arange(len(length))[:, None] < np.arange(len(length))
+    return np.where(forward, np.minimum.reduce(ways), np.inf), length
+
+
+def _assign(
+    boards: list[_Board], corners: tuple[SilhouetteCorner, ...], held: list[dict[str, Array]]
+) -> tuple[list[list[int]], float]:
+    """Return the candidate of each corner on each side on the cheapest path, and the cost for each corner."""
+    left, right = boards
+
+    def pairs(corner: SilhouetteCorner) -> Array:
+        apart = left.place[:, None] - right.place[None]
+        uneven = np.minimum((apart**2).sum(axis=2) / EVEN**2, UNEVEN)
+        own = _unary(left, corner, held[0], -1.0)[:, None] + _unary(right, corner, held[1], 1.0)[None]
+        return own + uneven
+
+    total = pairs(corners[0])
+    steps: list[NDArray[np.int64]] = []
+    shape = total.shape
+    for corner in corners[1:]:
+        (cost_l, long_l), (cost_r, long_r) = _step(left, corner), _step(right, corner)
+        best = np.full(shape, np.inf)
+        back = np.zeros(shape, np.int64)
+        for j in range(shape[0]):
+            before = np.nonzero(np.isfinite(cost_l[:, j]))[0]
+            if not len(before):
+                continue
+            uneven = np.minimum(((long_l[before, j][:, None, None] - long_r[None]) / EVEN) ** 2, UNEVEN)
+            way = (total[before] + cost_l[before, j][:, None])[:, :, None] + cost_r[None] + uneven
+            flat = way.reshape(-1, shape[1])
+            pick = np.argmin(flat, axis=0)
+            best[j] = flat[pick, np.arange(shape[1])]
+            back[j] = before[pick // shape[1]] * shape[1] + pick % shape[1]
+        steps.append(back)
+        total = best + pairs(corner)
+    last = int(np.argmin(total))
+    cost = float(total.ravel()[last]) / (2 * len(corners))
+    chain = [last]
+    for back in reversed(steps):
+        chain.append(int(back.ravel()[chain[-1]]))
+    chain.reverse()
+    return [[at // shape[1] for at in chain], [at % shape[1] for at in chain]], cost
+
+
+def _sharpened(places: Array, index: int, height: float) -> Array:
+    """Return where the two runs beside a corner meet, each drawn as a line a little away from it.
+
+    The point stays where it is when the lines are nearly one line or meet far away.
+    """
+    n = len(places)
+    spacing = float(np.hypot(*(places[1] - places[0])))
+    near, far = max(1, round(0.008 * height / spacing)), max(4, round(0.04 * height / spacing))
+    reach = 0.02 * height
+    lines = []
+    for sign in (-1, 1):
+        run = places[(index + sign * np.arange(near, far + 1)) % n]
+        middle = run.mean(axis=0)
+        lines.append((middle, np.linalg.svd(run - middle)[2][0]))
+    (p, u), (q, v) = lines
+    cross = float(u[0] * v[1] - u[1] * v[0])
+    if abs(cross) < np.sin(np.radians(20.0)):
+        return places[index]
+    off = q - p
+    meet = p + u * (off[0] * v[1] - off[1] * v[0]) / cross
+    return meet if float(np.hypot(*(meet - places[index]))) < reach else places[index]
+
+
+def _closing(
+    outline: Array, point: Array, right: Array, down: Array, index: Mapping[str, int], silhouette: Silhouette
+) -> int:
+    """Return the highest point of the outline between the two last corners, near the middle line."""
+    last = silhouette.corners[-1].name
+    start, end = index[f"{last}_right"], index[f"{last}_left"]
+    run = (start + np.arange((end - start) % len(outline) + 1)) % len(outline)
+    off = outline[run] - point
+    return int(run[np.argmin(off @ down + 0.3 * np.abs(off @ right))])

@@ -1,0 +1,39 @@
+"""Hints: what a person may add to mend a bad start, in pixels of the photograph.
+
+One rectangle round the garment, a few strokes on the garment or on the table, or a corner moved. Pixel
+centres lie at whole numbers; x runs right, y down.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["NO_HINT", "Hint"]
+
+
+@dataclass(frozen=True, slots=True)
+class Hint:
+    """What a person showed in the photograph.
+
+    Attributes:
+        rectangle: Left, top, right and bottom of a box that holds the whole garment, px, or None.
+        garment: Strokes that lie on the garment, each of shape (n, 2), px.
+        table: Strokes that lie on what is not the garment, each of shape (n, 2), px.
+        corners: Corners put in place by hand, by name, each (x, y) px.
+    """
+
+    rectangle: tuple[float, float, float, float] | None = None
+    garment: tuple[NDArray[np.float64], ...] = ()
+    table: tuple[NDArray[np.float64], ...] = ()
+    corners: Mapping[str, tuple[float, float]] = field(default_factory=dict[str, tuple[float, float]])
+
+    @property
+    def parts(self) -> bool:
+        """Whether anything was said about where the garment lies (a moved corner says nothing of that)."""
+        return self.rectangle is not None or bool(self.garment) or bool(self.table)
+
+
+NO_HINT = Hint()
+"""Nothing was shown."""

@@ -1,0 +1,135 @@
+"""The kind's corners on an outline, the neckline inside it, gaps and seams."""
+
+import cv2
+import numpy as np
+import pytest
+
+from likesewn.garment import load_kind
+from likesewn.garment.silhouette import Dip, Silhouette, SilhouetteCorner
+from likesewn.photo.corners import find_corners, middle_line
+from likesewn.photo.dip import find_dip
+from likesewn.photo.hollows import follow_gap
+from likesewn.photo.outline import refine_outline, resampled, rough_outline
+from likesewn.photo.seams import follow_seam
+from likesewn.photo.segment import segment
+from photo.drawn import picture, top
+
+SILHOUETTE = load_kind("set-in-sleeve-top").silhouette
+
+TROUSERS = Silhouette(
+    corners=(
+        SilhouetteCorner("waist_side", (75, 20), (0.2, 0.05), (0.02, 0.04)),
+        SilhouetteCorner("hem_outer", (75, 20), (0.35, 0.1), (0.95, 0.05), (0.95, 0.1), (11, 8), 0.06),
+        SilhouetteCorner("hem_inner", (75, 20), (0.12, 0.05), (0.98, 0.03), (0.25, 0.1), (-85, 10), 0.03),
+    ),
+    faces=("front",),
+    closing_corner="crotch",
+)
+
+
+@pytest.mark.parametrize("degrees", [0.0, -14.0, 21.0])
+def test_corners_of_a_top_are_found_however_it_lies(degrees):
+    outline, corners = top(degrees=degrees)
+    found = find_corners(resampled(outline, 900), SILHOUETTE)
+    assert set(found.px) == set(corners)
+    for name, place in corners.items():
+        assert np.hypot(*(np.array(found.px[name]) - place)) < 4.0, name
+
+
+def test_the_middle_line_is_the_axis_of_the_drawn_top():
+    outline, _ = top(degrees=12.0)
+    point, down = middle_line(resampled(outline, 900))
+    assert np.degrees(np.arccos(abs(down @ [-np.sin(np.radians(12)), np.cos(np.radians(12))]))) < 1.0
+    middle = outline[[0, 7]]
+    assert np.abs((middle - point) @ [down[1], -down[0]]).max() < 2.0
+
+
+def test_another_kind_is_found_from_its_description_alone():
+    half = np.array([(0, 0), (75, 4), (140, 395), (52, 400), (0, 160)], float)
+    outline = np.concatenate([half, half[-2:0:-1] * [-1, 1]]) + np.array([200, 20])
+    found = find_corners(resampled(outline, 900), TROUSERS)
+    for name, place in {
+        "waist_side_right": (275, 24),
+        "hem_outer_left": (60, 415),
+        "hem_inner_right": (252, 420),
+        "crotch": (200, 180),
+    }.items():
+        assert np.hypot(*(np.array(found.px[name]) - place)) < 4.0, name
+
+
+def test_a_corner_put_in_place_stays_there_and_leads_the_others():
+    outline, corners = top()
+    moved = tuple(corners["underarm_left"] + [1.5, 2.0])
+    found = find_corners(resampled(outline, 900), SILHOUETTE, {"underarm_left": moved})
+    assert found.px["underarm_left"] == pytest.approx(moved)
+    assert np.hypot(*(np.array(found.px["hem_side_left"]) - corners["hem_side_left"])) < 4.0
+
+
+def test_a_neckline_inside_the_outline_is_found():
+    outline, corners = top()
+    rgb = picture(outline, noise=2.0)
+    ends = corners["neck_point_left"], corners["neck_point_right"]
+    share = np.linspace(-1, 1, 60)
+    middle, width = (ends[0] + ends[1]) / 2, ends[1][0] - ends[0][0]
+    curve = np.stack(
+        [middle[0] + share * width / 2, middle[1] + 0.5 * width * (1 - np.abs(share) ** 2.2)], axis=1
+    )
+    inside = np.concatenate([curve, [ends[1], middle + np.array([0, 13]), ends[0]]])
+    cv2.fillPoly(rgb, [np.round(inside * 16).astype(np.int32)], (50, 66, 118), cv2.LINE_AA, 4)
+    found = find_dip(
+        rgb, outline, ends, np.array([0.0, 1.0]), 366.0, Dip("neck_centre", "neckline", (0.45, 0.16))
+    )
+    assert found is not None
+    assert np.hypot(found.corner[0] - middle[0], found.corner[1] - middle[1] - 0.5 * width) < 5.0
+
+
+def test_a_gap_too_narrow_for_the_outline_is_followed_to_its_end():
+    body = np.array(
+        [(60, 30), (360, 30), (360, 420), (215, 420), (210.8, 140), (209.2, 140), (205, 420), (60, 420)]
+    )
+    rgb = picture(body.astype(float), blur=0.6, noise=2.0)
+    short = body.astype(float).copy()
+    short[4:6] = [(213, 300), (207, 300)]
+    outline = resampled(short, 1200)
+    index = int(np.argmin(np.hypot(*(outline - [210, 300]).T)))
+    end = follow_gap(rgb, outline, index, 390.0)
+    assert abs(end[0] - 210.0) < 2.0
+    assert end[1] < 265.0  # as far as it may look in one go
+
+
+def test_no_gap_is_followed_into_plain_cloth():
+    outline, corners = top()
+    rgb = picture(outline)
+    points = resampled(outline, 900)
+    index = int(np.argmin(np.hypot(*(points - corners["underarm_right"]).T)))
+    assert np.hypot(*(follow_gap(rgb, points, index, 366.0) - points[index])) < 4.0
+
+
+def test_a_seam_is_followed_between_two_picked_points():
+    rng = np.random.default_rng(1)
+    rgb = np.full((300, 400, 3), (150, 120, 110), np.float64) + rng.normal(0, 5, (300, 400, 1))
+    x = np.linspace(60, 340, 200)
+    line = np.stack([x, 150 + 60 * np.sin((x - 60) / 280 * np.pi)], axis=1)
+    drawn = [np.round(line * 16).astype(np.int32).reshape(-1, 1, 2)]
+    shade = np.zeros((300, 400), np.uint8)
+    cv2.polylines(shade, drawn, isClosed=False, color=255, thickness=2, lineType=cv2.LINE_AA, shift=4)
+    rgb -= cv2.GaussianBlur(shade, (0, 0), 1.0)[..., None] * 0.16
+    path = follow_seam(np.clip(rgb, 0, 255).astype(np.uint8), [tuple(line[0]), tuple(line[-1])])
+    off = np.hypot(*(path[:, None] - line[None]).transpose(2, 0, 1)).min(axis=1)
+    assert np.median(off) < 1.0
+    assert off.max() < 4.0
+    assert path[0].tolist() == line[0].tolist()
+
+
+@pytest.mark.parametrize("picked", [[(10, 10)], [(10, 10), (900, 20)]])
+def test_a_seam_needs_two_points_in_the_picture(picked):
+    with pytest.raises(ValueError, match="picked point"):
+        follow_seam(np.zeros((50, 60, 3), np.uint8), picked)
+
+
+def test_a_refined_picture_gives_the_same_corners():
+    outline, corners = top(degrees=5.0)
+    rgb = picture(outline)
+    found = find_corners(refine_outline(rgb, rough_outline(segment(rgb))).px, SILHOUETTE)
+    for name, place in corners.items():
+        assert np.hypot(*(np.array(found.px[name]) - place)) < 6.0, name

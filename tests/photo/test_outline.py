@@ -1,0 +1,91 @@
+"""Garment against table, and the refined outline."""
+
+import cv2
+import numpy as np
+import pytest
+
+from likesewn.photo.hints import Hint
+from likesewn.photo.outline import refine_outline, resampled, rough_outline
+from likesewn.photo.segment import DOUBTFUL, segment
+from photo.drawn import filled, overlap, picture, top
+
+
+def mask_of(found, size=(420, 460)):
+    return cv2.resize(found.mask.astype(np.float32), size, interpolation=cv2.INTER_LINEAR) > 0.5
+
+
+@pytest.mark.parametrize(
+    "colours",
+    [((70, 90, 150), (176, 160, 138)), ((235, 232, 228), (120, 84, 52)), ((40, 38, 42), (205, 190, 182))],
+)
+def test_a_garment_is_told_from_the_table(colours):
+    outline, _ = top()
+    found = segment(picture(outline, garment=colours[0], table=colours[1]))
+    assert overlap(mask_of(found), filled(outline)) > 0.97
+    assert found.score > DOUBTFUL
+    assert found.touches == 0.0
+
+
+def test_the_outline_is_true_to_a_tenth_of_a_pixel_on_smooth_runs():
+    angle = np.linspace(0, 2 * np.pi, 400, endpoint=False)
+    circle = np.stack([205.3 + 120.2 * np.cos(angle), 228.7 + 120.2 * np.sin(angle)], axis=1)
+    rgb = picture(circle, noise=2.0)
+    outline = refine_outline(rgb, rough_outline(segment(rgb)))
+    error = np.hypot(*(outline.px - [205.3, 228.7]).T) - 120.2
+    assert np.sqrt(np.mean(error**2)) < 0.1
+    assert abs(error.mean()) < 0.05
+    assert np.median(outline.sigma_px) < 0.5
+
+
+def test_a_label_and_a_hair_are_left_out():
+    outline, _ = top()
+    rgb = picture(outline)
+    cv2.line(rgb, (345, 330), (372, 334), (70, 90, 150), 2)
+    cv2.line(rgb, (30, 380), (70, 330), (40, 40, 40), 1)
+    found = refine_outline(rgb, rough_outline(segment(rgb)))
+    assert found.px[:, 0][found.px[:, 1] > 315].max() < 342 + 4
+    assert overlap(filled(found.px), filled(outline)) > 0.985
+
+
+def test_what_must_be_kept_out_is():
+    outline, _ = top()
+    rgb = picture(outline)
+    cv2.rectangle(rgb, (330, 250), (400, 350), (250, 250, 250), cv2.FILLED)
+    keep_out = np.zeros(rgb.shape[:2], bool)
+    keep_out[248:353, 328:403] = True
+    assert overlap(mask_of(segment(rgb, keep_out=keep_out)), filled(outline)) > 0.97
+
+
+def test_a_rectangle_picks_one_of_two_garments():
+    left, _ = top(0.3, (100.0, 60.0))
+    right, _ = top(0.34, (310.0, 60.0))
+    rgb = np.minimum(picture(left), picture(right, seed=4))
+    low, high = left.min(axis=0) - 8, left.max(axis=0) + 8
+    found = segment(rgb, Hint(rectangle=(*low, *high)))
+    assert overlap(mask_of(found), filled(left)) > 0.95
+
+
+def test_strokes_mend_what_looks_like_the_table():
+    outline, _ = top()
+    rgb = picture(outline)
+    same = filled(outline)
+    same[:330] = False
+    rgb[same] = (176, 160, 138)  # the lower part is of the table's own colour
+    plain = overlap(mask_of(segment(rgb)), filled(outline))
+    strokes = tuple(np.array([[x, 320.0], [x, 395.0]]) for x in range(90, 330, 8))
+    hinted = overlap(mask_of(segment(rgb, Hint(garment=strokes))), filled(outline))
+    assert hinted > plain + 0.05
+    assert hinted > 0.95
+
+
+def test_resampling_keeps_the_first_point_and_the_spacing():
+    square = np.array([[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]])
+    points = resampled(square, 16)
+    assert points[0].tolist() == [0.0, 0.0]
+    assert np.allclose(np.hypot(*np.diff(points, axis=0, append=points[:1]).T), 1.0)
+
+
+@pytest.mark.parametrize("shape", [(1, 1, 3), (2, 300, 3), (64, 64, 3)])
+def test_a_picture_of_nothing_gives_an_outline_and_low_trust(shape):
+    found = segment(np.full(shape, 128, np.uint8))
+    assert found.score < DOUBTFUL
