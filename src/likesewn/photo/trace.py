@@ -276,7 +276,7 @@ def scaled(tracing: Tracing, plane: Plane, kind: Kind | None) -> Tracing:
     edges: tuple[TracedPoints, ...] = ()
     measures: dict[str, tuple[float, float]] = {}
     if kind is not None and found is not None and silhouette is not None:
-        edges = tuple(_edges(tracing, mm, sigma, plane, kind, silhouette, found))
+        edges = tuple(_edges(tracing, mm, sigma, plane, silhouette, found))
         last = silhouette.corners[-1].name
         start, end = found.index[f"{last}_right"], found.index[f"{last}_left"]
         closing = mm[(start + np.arange((end - start) % len(mm) + 1)) % len(mm)]
@@ -332,7 +332,6 @@ def _edges(
     mm: Array,
     sigma: Array,
     plane: Plane,
-    kind: Kind,
     silhouette: Silhouette,
     found: FoundCorners,
 ) -> list[TracedPoints]:
