@@ -1,23 +1,52 @@
 """What a lay has to say, in words."""
 
+import math
+from collections.abc import Iterator, Mapping, Sequence
+
 import numpy as np
 
 from likesewn.garment import Cloth, Finding, Weight
 from likesewn.lay.buy import buy_text
+from likesewn.lay.folds import Folded
+from likesewn.lay.leftover import largest_free
+from likesewn.lay.plan import Placed
 from likesewn.lay.shapes import Shape
-from likesewn.lay.ways import PLANNED, Folded, least_width
+from likesewn.lay.ways import PLANNED, least_width
 from likesewn.units import format_length
 
-__all__ = ["cloth_assumed", "folding_saves", "folding_words", "not_planned", "one_layer", "plain", "too_wide"]
+__all__ = [
+    "cloth_assumed",
+    "crosswise_nap",
+    "cut_together",
+    "fewer_layers",
+    "folding_words",
+    "how_near",
+    "left_over",
+    "other_foldings",
+    "too_short",
+    "too_wide",
+]
+
+WORTH_KEEPING = 100.0
+"""Least side of a piece left over that is worth naming, mm: a pocket can be cut from it."""
+
+NEARNESS = (
+    "Longer searches found lays up to about 1 % shorter on trial garments; the docs tell how that was measured."
+)
+"""How far plans were from the best lays known, see ``docs/lay.md``."""
 
 
 def folding_words(folding: str) -> str:
     """Return how cloth lies, as it reads after the words ``the cloth``."""
     if folding == "open":
         return "laid open"
-    return {"folded": "folded lengthwise", "selvages to the middle": "with its selvages to the middle"}[
-        folding
-    ]
+    return {
+        "folded": "folded lengthwise",
+        "part fold": "folded lengthwise in part",
+        "selvages to the middle": "with its selvages to the middle",
+        "folded twice": "folded twice, in four layers",
+        "crosswise": "folded crosswise",
+    }[folding]
 
 
 def cloth_assumed(name: str, cloth: Cloth, unit: str) -> Finding:
@@ -34,39 +63,104 @@ def cloth_assumed(name: str, cloth: Cloth, unit: str) -> Finding:
     )
 
 
-def not_planned(name: str, folding: str) -> Finding:
-    """Return the finding that this folding is planned as another one."""
+def fewer_layers(title: str, placed: Placed, layers: int) -> Finding:
+    """Return the note that a piece is cut through fewer layers than there are."""
+    number = {1: "one layer", 2: "two layers"}[placed.layers]
+    if placed.top > 1:
+        how = f"cut it through the lowest {number.removeprefix('one ')} only, and fold back what lies on it"
+        how = how.replace("lowest layer", "layer below")
+    elif layers - placed.layers == 1:
+        how = f"cut it through {number} only, and leave the layer below it whole"
+    else:
+        how = f"cut it through the top {number} only, and leave those below whole"
+    once = " is cut once" if placed.copies == 1 else " is cut in fewer layers than there are"
     return Finding(
-        code="folding-not-planned",
-        weight=Weight.LOOK,
-        where=f"cloth {name}",
-        message=(
-            f"A lay for cloth folded as {folding!r} is not planned yet; this plan folds it once, lengthwise."
-        ),
-        todo="Fold the cloth once lengthwise, or choose one of: " + ", ".join(PLANNED) + ".",
-    )
-
-
-def one_layer(title: str) -> Finding:
-    """Return the note that a piece is cut through one layer of folded cloth."""
-    return Finding(
-        code="one-layer",
+        code="one-layer" if placed.layers == 1 else "fewer-layers",
         weight=Weight.NOTE,
         where=title,
-        message=f"{title} is cut once: cut it through one layer only, and leave the layer below it whole.",
+        message=f"{title}{once}: {how}.",
     )
 
 
-def plain(name: str) -> Finding:
-    """Return the note that the lay is a plain one."""
+def cut_together(one: str, other: str) -> Finding:
+    """Return the note that two pieces are cut in one go and one of them trimmed."""
     return Finding(
-        code="plain-lay",
+        code="cut-together",
+        weight=Weight.NOTE,
+        where=f"{one}, {other}",
+        message=(
+            f"{one} and {other} are cut in one go, the {one.lower()} from the top two layers and the"
+            f" {other.lower()} from the two below."
+        ),
+        todo="Cut round the outer of the two lines, then trim each pair of layers to its own line.",
+    )
+
+
+def left_over(placed: Sequence[Placed], cloth: Folded, length: float, unit: str) -> Iterator[Finding]:
+    """Yield the note on the largest piece of cloth that is left over, where it is of any use."""
+    along, across = largest_free(placed, cloth, length)
+    if min(along, across) < WORTH_KEEPING:
+        return
+    layers = {1: "", 2: ", in both layers", 4: ", in all four layers"}[cloth.count]
+    yield Finding(
+        code="left-over",
+        weight=Weight.NOTE,
+        where="cloth",
+        message=(
+            f"The largest piece left over within the lay is about {format_length(along, unit)} along and"
+            f" {format_length(across, unit)} across{layers}."
+        ),
+    )
+
+
+def how_near(name: str, length: float, bound: float, unit: str) -> Finding:
+    """Return the note on how near the lay comes to the shortest."""
+    return Finding(
+        code="how-near",
         weight=Weight.NOTE,
         where=f"cloth {name}",
         message=(
-            "The pieces are laid in plain rows. Moving them about by hand may still save a little;"
-            " the length to buy is enough as it stands."
+            f"The lay takes up {format_length(length, unit)}; no lay can be shorter than"
+            f" {format_length(bound, unit)}, the area of the pieces over the width, and it uses"
+            f" {bound / length:.0%} of the cloth. {NEARNESS}"
         ),
+        amount=length,
+        limit=bound,
+        unit="mm",
+    )
+
+
+def crosswise_nap(name: str) -> Finding:
+    """Return the finding that cloth with nap cannot be folded crosswise."""
+    return Finding(
+        code="crosswise-nap",
+        weight=Weight.STOP,
+        where=f"cloth {name}",
+        message="Folded crosswise, one layer of the cloth runs the other way, and this cloth has nap.",
+        todo="Fold it lengthwise or lay it open; or cut it across and turn the upper layer round.",
+    )
+
+
+def too_short(name: str, cloth: Cloth, needed: float, unit: str) -> Finding:
+    """Return the finding that the length in hand is too short; ``needed`` is infinite where it is not known."""
+    there = cloth.length_mm or 0.0
+    wants = (
+        f"needs {format_length(needed, unit)} of it"
+        if math.isfinite(needed) and needed > there
+        else "fits in no way that was found, round its edges, holes and flaws"
+    )
+    return Finding(
+        code="too-short",
+        weight=Weight.STOP,
+        where=f"cloth {name}",
+        message=(
+            f"The lay does not fit the cloth in hand, {format_length(there, unit)} long and"
+            f" {format_length(cloth.width_mm, unit)} wide {folding_words(cloth.folding)}: it {wants}."
+        ),
+        amount=needed if math.isfinite(needed) else None,
+        limit=there if math.isfinite(needed) else None,
+        unit="mm" if math.isfinite(needed) else "",
+        todo="Another folding, a shorter sleeve or a band from another cloth may make it fit.",
     )
 
 
@@ -99,17 +193,25 @@ def too_wide(shape: Shape, cloth: Cloth, folded: Folded, unit: str) -> Finding:
     )
 
 
-def folding_saves(other: str, other_mm: float, buy_mm: float, unit: str) -> Finding:
-    """Return the note that another folding needs less cloth."""
-    return Finding(
-        code="folding-saves",
-        weight=Weight.NOTE,
-        where="cloth",
-        message=(
-            f"The same cloth {folding_words(other)} would do with {buy_text(other_mm, unit)}"
-            f" instead of {buy_text(buy_mm, unit)}."
-        ),
-        amount=buy_mm - other_mm,
-        unit="mm",
-        todo=f'Write folding = "{other}" in the garment file to plan it that way.',
-    )
+def other_foldings(buy_mm: float, others: Mapping[str, float], unit: str) -> Iterator[Finding]:
+    """Yield notes on what the cloth would need folded in other ways.
+
+    Args:
+        buy_mm: Length to buy as it is folded, mm.
+        others: Length to buy by other folding, mm.
+        unit: Unit for lengths in words.
+    """
+    least = min(others, key=others.__getitem__, default="")
+    if least and others[least] < buy_mm - 1:
+        yield Finding(
+            code="folding-saves",
+            weight=Weight.NOTE,
+            where="cloth",
+            message=(
+                f"The same cloth {folding_words(least)} would do with {buy_text(others[least], unit)}"
+                f" instead of {buy_text(buy_mm, unit)}."
+            ),
+            amount=buy_mm - others[least],
+            unit="mm",
+            todo=f'Write folding = "{least}" in the garment file to plan it that way.',
+        )

@@ -16,9 +16,9 @@ from likesewn.garment import Assumption, Cloth, Fabric, Figure, Finding, Kind, R
 from likesewn.garment.keys import missing_measures
 from likesewn.garment.kind import Measure
 from likesewn.lay.buy import IMPERIAL, buy_text, length_rule, shop_steps
+from likesewn.lay.laying import lay
 from likesewn.lay.plan import Plan
 from likesewn.lay.remarks import folding_words
-from likesewn.lay.rows import lay
 from likesewn.lay.ways import PLANNED
 from likesewn.truing import Untrued, true
 from likesewn.units import MM_PER_INCH, format_length

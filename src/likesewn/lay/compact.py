@@ -1,0 +1,154 @@
+"""Moving outlines a little, all at once, so that a lay becomes shorter.
+
+Two outlines that do not overlap lie, part by convex part, on the far side of some side of the keep-out of the
+two parts. Holding each of them to that side leaves a region for all moves that is convex, and the shortest
+lay in it is a linear program (Li and Milenkovic, "Compaction and separation algorithms for non-convex polygons
+and their applications", European Journal of Operational Research 84, 1995). It is solved again from where the
+outlines come to lie, until nothing is gained.
+"""
+
+from dataclasses import dataclass, field, replace
+from functools import reduce
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from likesewn.lay.board import Layout, Spot
+from likesewn.lay.keepout import Keepout, convex_parts, keepout
+from likesewn.lay.ways import Lie
+
+Array = NDArray[np.float64]
+
+__all__ = ["Compactor"]
+
+REACH = 40.0
+"""How far an outline may move in one round, mm. Further needs more sides and seldom gains."""
+
+MOST_ROUNDS = 12
+
+GAIN = 0.02
+"""Gain in length, mm, below which no further round is tried."""
+
+SOUND = 2e-4
+"""Overlap of grown outlines that rounding may leave, mm; outlines are grown by more than that."""
+
+
+@dataclass(slots=True)
+class Compactor:
+    """Shortens layouts; keeps the keep-outs that it has worked out."""
+
+    _keepouts: dict[tuple[int, int], Keepout] = field(default_factory=dict[tuple[int, int], Keepout])
+    _blocked: dict[int, tuple[Keepout, ...]] = field(default_factory=dict[int, tuple[Keepout, ...]])
+    _lies: dict[int, Lie] = field(default_factory=dict[int, Lie])
+
+    def shorter(self, layout: Layout) -> Layout:
+        """Return a layout at most as long, found from ``layout`` by small moves."""
+        best = layout
+        for _ in range(MOST_ROUNDS):
+            moved = self._moved(best)
+            if moved is None or moved.length > best.length - 1e-9:
+                return best
+            gained = best.length - moved.length
+            best = moved
+            if gained < GAIN:
+                break
+        return best
+
+    def _keepout(self, a: Lie, b: Lie) -> Keepout:
+        key = (id(a), id(b))
+        if key not in self._keepouts:
+            self._lies[id(a)], self._lies[id(b)] = a, b
+            self._keepouts[key] = keepout(a.convex, b.convex)
+        return self._keepouts[key]
+
+    def _obstacles(self, lie: Lie) -> tuple[Keepout, ...]:
+        if id(lie) not in self._blocked:
+            self._lies[id(lie)] = lie
+            own = convex_parts(shapely.Polygon(lie.outline)) if lie.blocked else ()
+            self._blocked[id(lie)] = tuple(keepout(convex_parts(polygon), own) for polygon in lie.blocked)
+        return self._blocked[id(lie)]
+
+    def _moved(self, layout: Layout) -> Layout | None:
+        from scipy.optimize import linprog  # noqa: PLC0415 - slow to load, and needed only here
+        from scipy.sparse import csr_array  # noqa: PLC0415
+
+        spots = layout.spots
+        n = len(spots)
+        rows, bounds = self._sides(spots)
+        # x of every outline, then y, then the length
+        cost = np.concatenate([np.full(n, 1e-4 / n), np.zeros(n), [1.0]])
+        low = np.concatenate([[max(s.x - REACH, 0.0) for s in spots], [self._room(s)[0] for s in spots], [0.0]])
+        high = np.concatenate([[s.x + REACH for s in spots], [self._room(s)[1] for s in spots], [layout.length]])
+        data, index, start = [], [], [0]
+        limit: list[float] = []
+        for i, spot in enumerate(spots):
+            data += [1.0, -1.0]
+            index += [i, 2 * n]
+            start.append(len(data))
+            limit.append(-spot.lie.length)
+        for (i, j, nx, ny), bound in zip(rows, bounds, strict=True):
+            # n . (b - a) >= bound, as -n . b + n . a <= -bound
+            data += [-nx, -ny]
+            index += [j, n + j]
+            if i >= 0:
+                data += [nx, ny]
+                index += [i, n + i]
+            start.append(len(data))
+            limit.append(-bound)
+        matrix = csr_array((np.array(data), np.array(index), np.array(start)), shape=(len(limit), 2 * n + 1))
+        answer = linprog(
+            cost, A_ub=matrix, b_ub=np.array(limit), bounds=np.column_stack([low, high]), method="highs"
+        )
+        if answer.x is None:
+            return None
+        x, y = answer.x[:n], answer.x[n : 2 * n]
+        moved = tuple(replace(s, x=float(x[i]), y=float(y[i])) for i, s in enumerate(spots))
+        if not self._sound(moved):
+            return None
+        return Layout(moved, max(spot.end for spot in moved))
+
+    @staticmethod
+    def _room(spot: Spot) -> tuple[float, float]:
+        """Return how far a spot may move along y."""
+        inside = [r for r in spot.lie.rooms if r[0] - 1e-6 <= spot.y <= r[1] + 1e-6]
+        low, high = reduce(lambda a, b: (max(a[0], b[0]), min(a[1], b[1])), inside)
+        return min(max(low, spot.y - REACH), spot.y), max(min(high, spot.y + REACH), spot.y)
+
+    def _pairs(self, spots: tuple[Spot, ...]) -> list[tuple[int, int, Keepout, Array]]:
+        """Return pairs that may come to touch: index of the first (-1: what cannot be used) and the second."""
+        found: list[tuple[int, int, Keepout, Array]] = []
+        boxes = [
+            (s.x, s.y + s.lie.outline[:, 1].min(), s.end, s.y + s.lie.outline[:, 1].max()) for s in spots
+        ]
+        for j, b in enumerate(spots):
+            at = np.array([b.x, b.y])
+            found += [(-1, j, blocked, at) for blocked in self._obstacles(b.lie)]
+            for i in range(j):
+                one, two = boxes[i], boxes[j]
+                apart = max(one[0] - two[2], two[0] - one[2], one[1] - two[3], two[1] - one[3])
+                if apart < 2 * REACH:
+                    a = spots[i]
+                    found.append((i, j, self._keepout(a.lie, b.lie), at - np.array([a.x, a.y])))
+        return found
+
+    def _sides(self, spots: tuple[Spot, ...]) -> tuple[list[tuple[int, int, float, float]], list[float]]:
+        rows: list[tuple[int, int, float, float]] = []
+        bounds: list[float] = []
+        for i, j, keep, move in self._pairs(spots):
+            planes = keep.planes
+            beyond = planes[:, :, :2] @ move - planes[:, :, 2]
+            side = beyond.argmax(axis=1)
+            part = np.arange(len(side))
+            near = beyond[part, side] < 3 * REACH
+            for nx, ny, offset in planes[part[near], side[near]]:
+                rows.append((i, j, float(nx), float(ny)))
+                bounds.append(float(offset))
+        return rows, bounds
+
+    def _sound(self, spots: tuple[Spot, ...]) -> bool:
+        for _, _, keep, move in self._pairs(spots):
+            planes = keep.planes
+            if (planes[:, :, :2] @ move - planes[:, :, 2]).max(axis=1).min() < -SOUND:
+                return False
+        return True

@@ -1,0 +1,318 @@
+"""Laying a cut list on its cloths: one plan for each cloth, with what is worth saying about it."""
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from likesewn.cut.cutlist import CutList, CutPiece
+from likesewn.errors import InputError
+from likesewn.garment import Cloth, Finding
+from likesewn.lay import remarks
+from likesewn.lay.board import Board, Layout
+from likesewn.lay.buy import buy_length
+from likesewn.lay.cloth import cloth_problems, measured
+from likesewn.lay.effort import Effort
+from likesewn.lay.folds import Folded, fold_cloth
+from likesewn.lay.plan import WIDE_CLOTH, Placed, Plan
+from likesewn.lay.search import Search, spots_in_order
+from likesewn.lay.shapes import Shape, shape_of
+from likesewn.lay.ways import PLANNED, Way, together, ways
+
+__all__ = ["lay"]
+
+WORTH_TURNING = 10.0
+"""What turning pieces upside down must save, mm, unless less cloth is bought: cloth often shades a little one
+way, so that one way up is the safer choice (common practice, no source)."""
+
+COMPARING = 40
+"""Steps of the search for a folding that is only compared with."""
+
+MOST_DEPTHS = 3
+"""Depths of a part fold that are tried."""
+
+
+@dataclass(frozen=True, slots=True)
+class Buying:
+    """How the cloth is bought: see ``lay``."""
+
+    unit: str
+    shrinkage: float
+
+    def length(self, length_mm: float) -> float:
+        """Return the length to buy for a lay, mm."""
+        return buy_length(length_mm, self.unit, self.shrinkage)
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What is laid on one cloth.
+
+    Attributes:
+        name: Name of the cloth.
+        cloth: The cloth.
+        shapes: What is cut from it.
+        pairs: Names of pieces that can be cut together.
+        leans: Angles off the grain by piece, degrees.
+        buying: How it is bought.
+    """
+
+    name: str
+    cloth: Cloth
+    shapes: tuple[Shape, ...]
+    pairs: tuple[tuple[str, str], ...]
+    leans: Mapping[str, Sequence[float]]
+    buying: Buying
+
+    @property
+    def area(self) -> float:
+        """Area of all copies, mm2."""
+        return sum(shape.area_mm2 * shape.copies for shape in self.shapes)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Found:
+    """A lay on cloth folded in one way; no layout where none fits, or where some pieces fit nowhere."""
+
+    folded: Folded
+    layout: Layout | None
+    misfits: tuple[Shape, ...] = ()
+    steps: int = 0
+    depth: float = 0.0
+
+    @property
+    def length(self) -> float:
+        """Length of cloth that it takes, mm; infinite where nothing fits."""
+        return math.inf if self.layout is None else self.layout.length * self.folded.stretch
+
+
+def lay(
+    cut_list: CutList,
+    cloths: Mapping[str, Cloth],
+    *,
+    unit: str = "cm",
+    rule_mm: float | None = None,
+    shrinkage: float = 0.0,
+    compare: bool = True,
+    effort: Effort | None = None,
+    leans: Mapping[str, Sequence[float]] | None = None,
+    pairs: Sequence[tuple[str, str]] = (),
+) -> tuple[Plan, ...]:
+    """Lay the pieces of a cut list, one plan for each cloth that they are cut from.
+
+    Args:
+        cut_list: What to cut.
+        cloths: Cloths by name. A cloth that pieces ask for and that is not among them is taken to be
+            ``Cloth()``, with a finding.
+        unit: Unit for lengths in findings and for the length to buy.
+        rule_mm: Length by the trade's rule, mm (see ``length_rule``); kept where all pieces come from
+            one wide cloth.
+        shrinkage: Share of its length that cloth loses in its first wash, where the cloth does not say.
+        compare: Whether to try other foldings too and say what they would save.
+        effort: How hard to look; None for a quick search.
+        leans: Angles off the grain at which a piece may lie besides 0, degrees, by piece.
+        pairs: Names of pieces that can be cut together and trimmed (see ``alike_pairs``).
+
+    Returns:
+        Plans in the order in which the cut list first names their cloths. A piece that does not fit is a
+        finding of weight STOP in a plan that places nothing.
+
+    Raises:
+        InputError: When a cloth cannot be used as it is described.
+    """
+    names = list(dict.fromkeys(piece.cloth for piece in cut_list.pieces))
+    problems = [problem for name in names for problem in cloth_problems(name, cloths.get(name, Cloth()), unit)]
+    if problems:
+        raise InputError(*problems)
+    plans: list[Plan] = []
+    for name in names:
+        pieces = [piece for piece in cut_list.pieces if piece.cloth == name]
+        cloth = measured(cloths.get(name, Cloth()))
+        task = Task(
+            name, cloth, _shapes(pieces), tuple(pairs), leans or {}, Buying(unit, cloth.shrinkage or shrinkage)
+        )
+        rule = rule_mm if len(names) == 1 and cloth.width_mm >= WIDE_CLOTH else None
+        notes = [] if name in cloths else [remarks.cloth_assumed(name, cloth, unit)]
+        plans.append(_plan(task, effort or Effort(), compare=compare, notes=notes, rule_mm=rule))
+    return tuple(plans)
+
+
+def _shapes(pieces: Sequence[CutPiece]) -> tuple[Shape, ...]:
+    return tuple(shape_of(piece) for piece in pieces)
+
+
+def _plan(
+    task: Task, effort: Effort, *, compare: bool, notes: list[Finding], rule_mm: float | None
+) -> Plan:
+    cloth, unit = task.cloth, task.buying.unit
+    bound = task.area / cloth.width_mm
+    found = _best(task, cloth.folding, effort)
+    if found.layout is None:
+        return _stopped(task, found, notes, rule_mm)
+    buy = task.buying.length(found.length)
+    if any(spot.lie.turned >= 90 for spot in found.layout.spots) and not effort.seconds:
+        one_way = replace(task, cloth=replace(cloth, nap=True))
+        straight = _best(one_way, cloth.folding, replace(effort, improved=None))
+        if task.buying.length(straight.length) <= buy and straight.length < found.length + WORTH_TURNING:
+            found = straight
+    layout = found.layout
+    if layout is None:
+        raise AssertionError("a lay that fits was taken for one that does not")
+    titles = {shape.piece: shape.title for shape in task.shapes}
+    placed = _placed(layout, task.shapes)
+    notes += _about_layers(placed, found.folded, titles)
+    if compare:
+        notes += remarks.other_foldings(task.buying.length(found.length), _compared(task, effort), unit)
+    notes += remarks.left_over(placed, found.folded, layout.length, unit)
+    notes.append(remarks.how_near(task.name, found.length, bound, unit))
+    return Plan(
+        cloth_name=task.name,
+        cloth=cloth,
+        folding=cloth.folding,
+        width_mm=found.folded.width,
+        length_mm=found.length,
+        buy_mm=task.buying.length(found.length),
+        layers=found.folded.count,
+        placed=placed,
+        used_fraction=bound / found.length,
+        bound_mm=bound,
+        findings=tuple(notes),
+        rule_mm=rule_mm,
+        fold_depth_mm=found.depth,
+        steps=found.steps,
+    )
+
+
+def _stopped(task: Task, found: Found, notes: list[Finding], rule_mm: float | None) -> Plan:
+    """Return the plan that says why nothing is placed."""
+    cloth, unit = task.cloth, task.buying.unit
+    if cloth.folding == "crosswise" and cloth.nap:
+        stops = [remarks.crosswise_nap(task.name)]
+    elif found.misfits:
+        stops = [remarks.too_wide(shape, cloth, found.folded, unit) for shape in found.misfits]
+    else:
+        endless = replace(task, cloth=replace(cloth, length_mm=None, outline=(), holes=()))
+        needed = _best(endless, cloth.folding, Effort()).length
+        stops = [remarks.too_short(task.name, cloth, needed, unit)]
+    return Plan(
+        cloth_name=task.name,
+        cloth=cloth,
+        folding=cloth.folding,
+        width_mm=found.folded.width,
+        length_mm=0.0,
+        buy_mm=0.0,
+        layers=found.folded.count,
+        placed=(),
+        used_fraction=0.0,
+        bound_mm=task.area / cloth.width_mm,
+        findings=(*notes, *stops),
+        rule_mm=rule_mm,
+    )
+
+
+def _best(task: Task, folding: str, effort: Effort) -> Found:
+    """Return the best lay found on the cloth folded in this way."""
+    if folding != "part fold":
+        return _searched(task, fold_cloth(task.cloth, folding), effort)
+    depths = _depths(task)
+    each = replace(effort, steps=max(effort.steps // len(depths), 1))
+    if effort.seconds is not None:
+        each = replace(each, seconds=effort.seconds / len(depths))
+    tried = [
+        replace(_searched(task, fold_cloth(task.cloth, folding, depth), each), depth=depth) for depth in depths
+    ]
+    return min(tried, key=lambda found: found.length)
+
+
+def _depths(task: Task) -> tuple[float, ...]:
+    """Return depths for a part fold: as deep as the widest half, or the next ones where those fit too."""
+    cloth = task.cloth
+    most = cloth.width_mm / 2
+    if cloth.fold_depth_mm is not None:
+        return (min(cloth.fold_depth_mm, most),)
+    halves = [-float(shape.half[:, 1].min()) for shape in task.shapes if shape.half is not None and shape.on_fold]
+    found = sorted({round(min(half, most), 3) for half in halves}, reverse=True)
+    distinct = [depth for i, depth in enumerate(found) if i == 0 or found[i - 1] - depth > 1]
+    return tuple(distinct[:MOST_DEPTHS]) or (most,)
+
+
+def _searched(task: Task, folded: Folded, effort: Effort) -> Found:
+    if folded.crosswise and task.cloth.nap:
+        return Found(folded, None)
+    choices = [ways(shape, folded, task.leans.get(shape.piece, ())) for shape in task.shapes]
+    misfits = tuple(shape for shape, found in zip(task.shapes, choices, strict=True) if not found)
+    if misfits:
+        return Found(folded, None, misfits)
+    limit = math.inf if task.cloth.length_mm is None else task.cloth.length_mm / folded.stretch
+    search = Search(Board(folded, limit), _items(task, folded, choices), effort.seed)
+    told = effort.improved
+    if told is not None:
+        search.improved = lambda layout: told(layout.length * folded.stretch)
+    search.first()
+    search.run(effort.steps, effort.stopper())
+    return Found(folded, search.best, steps=search.steps)
+
+
+def _items(task: Task, folded: Folded, choices: Sequence[Sequence[Way]]) -> list[list[Way]]:
+    """Return what is to be cut, pieces that can be cut together as one item with both ways."""
+    by_name = {shape.piece: (shape, list(found)) for shape, found in zip(task.shapes, choices, strict=True)}
+    items: list[list[Way]] = []
+    for pair in task.pairs:
+        if not all(name in by_name and by_name[name][0].copies == 1 for name in pair):
+            continue
+        both = together([by_name[name][0] for name in pair], folded)
+        if both is None:
+            continue
+        apart = [(*one, *other) for one in by_name[pair[0]][1] for other in by_name[pair[1]][1]]
+        items.append([(both,), *apart])
+        for name in pair:
+            del by_name[name]
+    return items + [found for _, found in by_name.values()]
+
+
+def _placed(layout: Layout, shapes: Sequence[Shape]) -> tuple[Placed, ...]:
+    """Return the outlines where they came to lie, in the order to cut them in."""
+    copies = dict.fromkeys((shape.piece for shape in shapes), 1)
+    placed: list[Placed] = []
+    for spot in spots_in_order(layout):
+        names = [member.piece for member in spot.unit.members]
+        for member, outline in zip(spot.unit.members, spot.lie.members, strict=True):
+            one = Placed(
+                piece=member.piece,
+                copy=copies[member.piece],
+                outline=outline + np.array([spot.x, spot.y]),
+                turned=spot.lie.turned,
+                mirrored=spot.lie.mirrored,
+                on_fold=member.on_fold,
+                layers=len(member.layers),
+                top=member.layers[0],
+                along_with=next((name for name in names if name != member.piece), ""),
+            )
+            copies[member.piece] += one.copies
+            placed.append(one)
+    return tuple(placed)
+
+
+def _about_layers(placed: Sequence[Placed], folded: Folded, titles: Mapping[str, str]) -> Iterator[Finding]:
+    said: set[tuple[str, int]] = set()
+    for one in placed:
+        if one.along_with:
+            if one.top == 1:
+                yield remarks.cut_together(titles[one.piece], titles[one.along_with])
+        elif one.layers < folded.count and (one.piece, one.layers) not in said:
+            said.add((one.piece, one.layers))
+            yield remarks.fewer_layers(titles[one.piece], one, folded.count)
+
+
+def _compared(task: Task, effort: Effort) -> dict[str, float]:
+    """Return the length to buy, mm, with the cloth folded in other ways that take the pieces."""
+    lengths: dict[str, float] = {}
+    quick = Effort(steps=COMPARING, seed=effort.seed)
+    for other in PLANNED:
+        if other == task.cloth.folding:
+            continue
+        found = _best(task, other, quick)
+        if found.layout is not None:
+            lengths[other] = task.buying.length(found.length)
+    return lengths

@@ -1,0 +1,176 @@
+"""Looking for a short lay: orders, attitudes and ways to cut are changed at random and kept when they serve.
+
+The search is late acceptance hill climbing (Burke and Bykov, "The late acceptance hill-climbing heuristic",
+European Journal of Operational Research 258, 2017): a change is kept when the lay is no worse than the one
+some steps ago. What is nearly as short as the best is then moved together by ``compact``. The same seed and
+number of steps give the same lay on the same machine.
+"""
+
+import math
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+from likesewn.lay.board import RULES, Board, Layout, Spot, Turn
+from likesewn.lay.compact import Compactor
+from likesewn.lay.ways import Unit, Way
+
+__all__ = ["Search", "Stop"]
+
+MEMORY = 30
+"""Steps that late acceptance looks back: longer is slower and strays further."""
+
+WORTH = 1.02
+"""Share of the best length up to which a lay is worth moving together."""
+
+STALE = 600
+"""Steps without a better lay after which the search starts again from the best order, shaken."""
+
+ORDERS: tuple[Callable[[Unit], float], ...] = (
+    lambda unit: -unit.area,
+    lambda unit: -unit.lies[0].length,
+    lambda unit: (not unit.on_fold) * 1e6 - unit.lies[0].length,
+    lambda unit: -float(unit.lies[0].outline[:, 1].max() - unit.lies[0].outline[:, 1].min()),
+)
+"""Orders to start from: largest first, longest first, on the fold first, widest first."""
+
+Stop = Callable[[], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """What is changed: the way chosen for each item, and the turns with the item that each belongs to."""
+
+    ways: tuple[int, ...]
+    turns: tuple[tuple[int, Turn], ...]
+
+
+@dataclass(slots=True)
+class Search:
+    """One search.
+
+    Attributes:
+        board: The cloth.
+        items: What is to be cut, each in one of several ways.
+        seed: Seed of the random numbers.
+        improved: Told of each lay that is shorter than all before it.
+    """
+
+    board: Board
+    items: Sequence[Sequence[Way]]
+    seed: int = 0
+    improved: Callable[[Layout], None] | None = None
+    best: Layout | None = None
+    steps: int = 0
+    _random: random.Random = field(default_factory=random.Random)
+    _compactor: Compactor = field(default_factory=Compactor)
+    _tried: set[tuple[float, ...]] = field(default_factory=set[tuple[float, ...]])
+
+    def first(self) -> Layout | None:
+        """Lay the pieces in a few plain orders, in the handiest way to cut each; None where none fits."""
+        state = self._start(0)
+        for number in range(2 * len(ORDERS)):
+            state = self._start(number)
+            self._keep(self._laid(state))
+        return self.best
+
+    def run(self, steps: int, stop: Stop = lambda: False) -> Layout | None:
+        """Search for a number of steps, or until ``stop`` says so; return the best lay, None where none fits."""
+        self._random = random.Random(self.seed)
+        if self.best is None:
+            self.first()
+        if self.best is not None:
+            self._polish(self.best)
+        current = self._start(self.seed % len(ORDERS))
+        score = self._score(current)
+        memory = [score] * MEMORY
+        since = 0
+        least = score
+        for step in range(steps):
+            if stop():
+                break
+            self.steps += 1
+            other = self._changed(current)
+            within = max(memory[step % MEMORY], score)
+            laid = self._laid(other, within)
+            its = math.inf if laid is None else laid.score
+            if its <= max(memory[step % MEMORY], score):
+                current, score = other, its
+            memory[step % MEMORY] = score
+            since = 0 if score < least - 1e-6 else since + 1
+            least = min(least, score)
+            if laid is not None and self.best is not None and laid.length < self.best.length * WORTH:
+                self._polish(laid)
+            elif laid is not None:
+                self._keep(laid)
+            if since > STALE:
+                current = self._shaken(current)
+                score = least = self._score(current)
+                memory = [score] * MEMORY
+                since = 0
+        return self.best
+
+    def _score(self, state: State) -> float:
+        laid = self._laid(state)
+        self._keep(laid)
+        return math.inf if laid is None else laid.score
+
+    def _keep(self, laid: Layout | None) -> None:
+        if laid is not None and (self.best is None or laid.length < self.best.length - 1e-6):
+            self.best = laid
+            if self.improved is not None:
+                self.improved(laid)
+
+    def _polish(self, laid: Layout) -> None:
+        self._keep(laid)
+        mark = (round(laid.length, 2), *sorted(round(spot.x + 7 * spot.y, 1) for spot in laid.spots))
+        if mark not in self._tried:
+            self._tried.add(mark)
+            self._keep(self._compactor.shorter(laid))
+
+    def _laid(self, state: State, within: float = math.inf) -> Layout | None:
+        return self.board.lay([turn for _, turn in state.turns], within=within)
+
+    def _start(self, number: int) -> State:
+        order = ORDERS[number % len(ORDERS)]
+        rule = number // len(ORDERS) % RULES
+        turns = [(i, Turn(unit, rule=rule)) for i, ways in enumerate(self.items) for unit in ways[0]]
+        turns.sort(key=lambda turn: order(turn[1].unit))
+        return State((0,) * len(self.items), tuple(turns))
+
+    def _changed(self, state: State) -> State:
+        turns = list(state.turns)
+        count = len(turns)
+        kind = self._random.random()
+        at = self._random.randrange(count)
+        item, turn = turns[at]
+        if kind < 0.3 and count > 1:
+            turns.insert(self._random.randrange(count), turns.pop(at))
+        elif kind < 0.55 and count > 1:
+            other = self._random.randrange(count)
+            turns[at], turns[other] = turns[other], turns[at]
+        elif kind < 0.75:
+            lie = self._random.randrange(-1, len(turn.unit.lies))
+            turns[at] = item, replace(turn, lie=lie)
+        elif kind < 0.9 or len(self.items[item]) == 1:
+            turns[at] = item, replace(turn, rule=self._random.randrange(RULES))
+        else:
+            return self._cut_otherwise(state, item)
+        return State(state.ways, tuple(turns))
+
+    def _cut_otherwise(self, state: State, item: int) -> State:
+        way = self._random.randrange(len(self.items[item]))
+        turns = [turn for turn in state.turns if turn[0] != item]
+        for unit in self.items[item][way]:
+            turns.insert(self._random.randrange(len(turns) + 1), (item, Turn(unit)))
+        return State((*state.ways[:item], way, *state.ways[item + 1 :]), tuple(turns))
+
+    def _shaken(self, state: State) -> State:
+        for _ in range(self._random.randrange(3, 3 + 2 * len(state.turns))):
+            state = self._changed(state)
+        return state
+
+
+def spots_in_order(layout: Layout) -> list[Spot]:
+    """Return the spots of a layout from the start of the cloth on, the nearest to y = 0 first where equal."""
+    return sorted(layout.spots, key=lambda spot: (spot.x, spot.y))
