@@ -20,7 +20,7 @@ from likesewn.lay.ways import STEP, Lie, Unit
 Array = NDArray[np.float64]
 Stretches = tuple[Array, Array]
 
-__all__ = ["RULES", "Board", "Layout", "Spot", "Turn"]
+__all__ = ["RULES", "Board", "Layout", "Spot", "Tables", "Turn"]
 
 RULES = 4
 """Rules by which a place is chosen: least end or least start, near or far across the cloth where equal."""
@@ -74,17 +74,34 @@ def _near(phase: float) -> int:
 
 
 @dataclass(slots=True)
+class Tables:
+    """Slices of keep-outs by the outlines that they come from, for use on more than one board.
+
+    Attributes:
+        slices: By the marks of the two outlines and the phase between them.
+    """
+
+    slices: dict[tuple[int, int, int], Slices] = field(default_factory=dict[tuple[int, int, int], Slices])
+    _marks: dict[bytes, int] = field(default_factory=dict[bytes, int])
+
+    def mark(self, lie: Lie) -> int:
+        """Return a number that lies of the same outline share."""
+        return self._marks.setdefault(np.round(lie.outline, 6).tobytes(), len(self._marks))
+
+
+@dataclass(slots=True)
 class Board:
     """One cloth as it lies, and what has been worked out about outlines on it.
 
     Attributes:
         cloth: The cloth.
         limit: Length there is, as it lies, mm; infinite where it is still to be bought.
+        tables: Keep-outs worked out before.
     """
 
     cloth: Folded
     limit: float = math.inf
-    _tables: dict[tuple[int, int, int], Slices] = field(default_factory=dict[tuple[int, int, int], Slices])
+    tables: Tables = field(default_factory=Tables)
     _pairs: dict[tuple[int, int, int], Stretches] = field(
         default_factory=dict[tuple[int, int, int], Stretches]
     )
@@ -92,6 +109,7 @@ class Board:
     _rows: dict[int, tuple[NDArray[np.intp], NDArray[np.bool_]]] = field(
         default_factory=dict[int, tuple[NDArray[np.intp], NDArray[np.bool_]]]
     )
+    _marks: dict[int, int] = field(default_factory=dict[int, int])
     _lies: dict[int, Lie] = field(default_factory=dict[int, Lie])  # keeps them, so that no id is used twice
 
     def stretches(self, fixed: Lie, y: float, moving: Lie) -> Stretches:
@@ -111,10 +129,12 @@ class Board:
             return stretches(fixed.standing, moving.standing, starts - y)
         row = math.floor(y / STEP + 1e-9)
         phase = y - row * STEP  # the table stands at -phase
-        key = (id(fixed), _near(phase), id(moving))
-        table = self._tables.get(key)
+        known, a, b = self.tables.slices, self._mark(fixed), self._mark(moving)
+        table = known.get((a, _near(phase), b))
         if table is None:
-            table = self._tables[key] = slices(fixed.standing, moving.standing, STEP, -phase)
+            back = known.get((b, 0, a)) if _near(phase) == 0 else None
+            table = slices(fixed.standing, moving.standing, STEP, -phase) if back is None else back.turned()
+            known[a, _near(phase), b] = table
         rows, whole = self._grid(moving)
         low, high = table.at(rows - row)
         if whole.all():
@@ -126,6 +146,12 @@ class Board:
             out[: len(on_grid), whole] = on_grid[:, whole]
             out[: len(off_grid), ~whole] = off_grid
         return both
+
+    def _mark(self, lie: Lie) -> int:
+        found = self._marks.get(id(lie))
+        if found is None:
+            found = self._marks[id(lie)] = self.tables.mark(lie)
+        return found
 
     def _grid(self, lie: Lie) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
         """Return the row of each start, and whether it lies in that row exactly."""

@@ -52,7 +52,7 @@ def cloth_problems(name: str, cloth: Cloth, unit: str) -> Iterator[Problem]:
         cloth: The cloth.
         unit: Unit for lengths in words.
     """
-    table = "cloth" if name == "main" else f"cloth.{name}"
+    table = f"cloth.{name}"
 
     def show(mm: float) -> str:
         return format_length(mm, unit) if math.isfinite(mm) else f"{mm} mm"

@@ -15,15 +15,19 @@ import shapely
 from numpy.typing import NDArray
 
 from likesewn.lay.board import Layout, Spot
-from likesewn.lay.keepout import Keepout, convex_parts, keepout
+from likesewn.lay.keepout import convex_parts
+from likesewn.lay.sides import Sides, parts_of, sides_of
 from likesewn.lay.ways import Lie
 
 Array = NDArray[np.float64]
 
 __all__ = ["Compactor"]
 
-REACH = 40.0
-"""How far an outline may move in one round, mm. Further needs more sides and seldom gains."""
+REACH = 30.0
+"""How far an outline may move in one round, mm, along and across. Further needs more sides and seldom gains."""
+
+NEAR = 2 * np.sqrt(2) * REACH
+"""Parts this near may come to touch in one round, mm."""
 
 MOST_ROUNDS = 12
 
@@ -38,8 +42,8 @@ SOUND = 2e-4
 class Compactor:
     """Shortens layouts; keeps the keep-outs that it has worked out."""
 
-    _keepouts: dict[tuple[int, int], Keepout] = field(default_factory=dict[tuple[int, int], Keepout])
-    _blocked: dict[int, tuple[Keepout, ...]] = field(default_factory=dict[int, tuple[Keepout, ...]])
+    _sides: dict[tuple[int, int], Sides] = field(default_factory=dict[tuple[int, int], Sides])
+    _blocked: dict[int, tuple[Sides, ...]] = field(default_factory=dict[int, tuple[Sides, ...]])
     _lies: dict[int, Lie] = field(default_factory=dict[int, Lie])
 
     def shorter(self, layout: Layout) -> Layout:
@@ -55,18 +59,20 @@ class Compactor:
                 break
         return best
 
-    def _keepout(self, a: Lie, b: Lie) -> Keepout:
+    def _between(self, a: Lie, b: Lie) -> Sides:
         key = (id(a), id(b))
-        if key not in self._keepouts:
+        if key not in self._sides:
             self._lies[id(a)], self._lies[id(b)] = a, b
-            self._keepouts[key] = keepout(a.convex, b.convex)
-        return self._keepouts[key]
+            self._sides[key] = sides_of(a.convex, b.convex)
+        return self._sides[key]
 
-    def _obstacles(self, lie: Lie) -> tuple[Keepout, ...]:
+    def _obstacles(self, lie: Lie) -> tuple[Sides, ...]:
         if id(lie) not in self._blocked:
             self._lies[id(lie)] = lie
-            own = convex_parts(shapely.Polygon(lie.outline)) if lie.blocked else ()
-            self._blocked[id(lie)] = tuple(keepout(convex_parts(polygon), own) for polygon in lie.blocked)
+            own = parts_of(convex_parts(lie.outline)) if lie.blocked else None
+            self._blocked[id(lie)] = tuple(
+                sides_of(parts_of(convex_parts(polygon)), own) for polygon in lie.blocked if own is not None
+            )
         return self._blocked[id(lie)]
 
     def _moved(self, layout: Layout) -> Layout | None:
@@ -75,7 +81,7 @@ class Compactor:
 
         spots = layout.spots
         n = len(spots)
-        rows, bounds = self._sides(spots)
+        pairs = self._pairs(spots)
         # x of every outline, then y, then the length
         cost = np.concatenate([np.full(n, 1e-4 / n), np.zeros(n), [1.0]])
         low = np.concatenate([[max(s.x - REACH, 0.0) for s in spots], [self._room(s)[0] for s in spots], [0.0]])
@@ -87,15 +93,13 @@ class Compactor:
             index += [i, 2 * n]
             start.append(len(data))
             limit.append(-spot.lie.length)
-        for (i, j, nx, ny), bound in zip(rows, bounds, strict=True):
-            # n . (b - a) >= bound, as -n . b + n . a <= -bound
-            data += [-nx, -ny]
-            index += [j, n + j]
-            if i >= 0:
-                data += [nx, ny]
-                index += [i, n + i]
-            start.append(len(data))
-            limit.append(-bound)
+        for i, j, sides, move in pairs:
+            for nx, ny, least in sides.holding(move, NEAR):
+                # n . (b - a) >= c, as n . a - n . b <= -c
+                data += [-nx, -ny] if i < 0 else [-nx, -ny, nx, ny]
+                index += [j, n + j] if i < 0 else [j, n + j, i, n + i]
+                start.append(len(data))
+                limit.append(-least)
         matrix = csr_array((np.array(data), np.array(index), np.array(start)), shape=(len(limit), 2 * n + 1))
         answer = linprog(
             cost, A_ub=matrix, b_ub=np.array(limit), bounds=np.column_stack([low, high]), method="highs"
@@ -115,9 +119,9 @@ class Compactor:
         low, high = reduce(lambda a, b: (max(a[0], b[0]), min(a[1], b[1])), inside)
         return min(max(low, spot.y - REACH), spot.y), max(min(high, spot.y + REACH), spot.y)
 
-    def _pairs(self, spots: tuple[Spot, ...]) -> list[tuple[int, int, Keepout, Array]]:
+    def _pairs(self, spots: tuple[Spot, ...]) -> list[tuple[int, int, Sides, Array]]:
         """Return pairs that may come to touch: index of the first (-1: what cannot be used) and the second."""
-        found: list[tuple[int, int, Keepout, Array]] = []
+        found: list[tuple[int, int, Sides, Array]] = []
         boxes = [
             (s.x, s.y + s.lie.outline[:, 1].min(), s.end, s.y + s.lie.outline[:, 1].max()) for s in spots
         ]
@@ -127,28 +131,10 @@ class Compactor:
             for i in range(j):
                 one, two = boxes[i], boxes[j]
                 apart = max(one[0] - two[2], two[0] - one[2], one[1] - two[3], two[1] - one[3])
-                if apart < 2 * REACH:
+                if apart < NEAR:
                     a = spots[i]
-                    found.append((i, j, self._keepout(a.lie, b.lie), at - np.array([a.x, a.y])))
+                    found.append((i, j, self._between(a.lie, b.lie), at - np.array([a.x, a.y])))
         return found
 
-    def _sides(self, spots: tuple[Spot, ...]) -> tuple[list[tuple[int, int, float, float]], list[float]]:
-        rows: list[tuple[int, int, float, float]] = []
-        bounds: list[float] = []
-        for i, j, keep, move in self._pairs(spots):
-            planes = keep.planes
-            beyond = planes[:, :, :2] @ move - planes[:, :, 2]
-            side = beyond.argmax(axis=1)
-            part = np.arange(len(side))
-            near = beyond[part, side] < 3 * REACH
-            for nx, ny, offset in planes[part[near], side[near]]:
-                rows.append((i, j, float(nx), float(ny)))
-                bounds.append(float(offset))
-        return rows, bounds
-
     def _sound(self, spots: tuple[Spot, ...]) -> bool:
-        for _, _, keep, move in self._pairs(spots):
-            planes = keep.planes
-            if (planes[:, :, :2] @ move - planes[:, :, 2]).max(axis=1).min() < -SOUND:
-                return False
-        return True
+        return all(sides.room(move)[0].min() >= -SOUND for _, _, sides, move in self._pairs(spots))

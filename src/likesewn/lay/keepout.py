@@ -1,15 +1,13 @@
 """Where one outline may not lie beside another.
 
 Terms. The *keep-out* of outlines A and B is the set of moves v for which B moved by v overlaps A: the
-Minkowski sum of A and of B turned about the origin. Each outline is cut into convex *parts*; the keep-out is
-the union of the sums of the parts of A with those of B, each of which is convex (de Berg et al.,
-Computational Geometry, 3rd ed., section 13.3). *Slices* are what a keep-out takes up along x at given y.
+Minkowski sum of A and of B turned about the origin (de Berg et al., Computational Geometry, 3rd ed., section
+13.3). *Slices* are what a keep-out takes up along x at given y.
 
 Outlines are grown by half of ``SAFETY_GAP`` and simplified outward first, so that two that touch keep the gap.
 """
 
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -18,7 +16,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-__all__ = ["COARSE", "Keepout", "Slices", "Standing", "convex_parts", "grown", "keepout", "merged", "slices", "standing_parts", "stretches"]
+__all__ = ["COARSE", "Slices", "Standing", "convex_parts", "grown", "slices", "standing_parts", "stretches"]
 
 COARSE = 0.25
 """Distance by which an outline may grow in being simplified, mm: coarser is quicker and lays less close."""
@@ -161,17 +159,6 @@ def convex_parts(polygon: Array | shapely.Polygon) -> tuple[Array, ...]:
     return tuple(np.array([points[i] for i in face]) for face in live if face is not None)
 
 
-def _edges(part: Array) -> tuple[Array, Array, Array]:
-    """Return a convex part's lowest corner, its edges from there round, and their directions in 0..2 pi."""
-    lowest = int(np.lexsort((part[:, 0], part[:, 1]))[0])
-    ring = np.roll(part, -lowest, axis=0)
-    edges = np.roll(ring, -1, axis=0) - ring
-    angles = np.arctan2(edges[:, 1], edges[:, 0]) % (2 * np.pi)
-    # Rounding may call the first, level edge almost a whole turn and the last one nothing.
-    angles[0] = 0.0 if angles[0] > 6 else angles[0]
-    return ring[0], edges, angles
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Slices:
     """What a keep-out takes up along x in each of a run of rows.
@@ -195,6 +182,12 @@ class Slices:
         return np.where(inside, self.low[:, index], np.inf), np.where(inside, self.high[:, index], -np.inf)
 
 
+    def turned(self) -> "Slices":
+        """Return the slices of the keep-out with the two outlines exchanged, for rows through y = 0."""
+        last = self.first + self.low.shape[1] - 1
+        return Slices(-last, -self.high[::-1, ::-1], -self.low[::-1, ::-1])
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Standing:
     """A part of an outline that every line along x crosses in one stretch.
@@ -210,13 +203,13 @@ class Standing:
 
 def standing_parts(polygon: Array) -> tuple[Standing, ...]:
     """Cut a polygon, shape (n, 2), at its inner corners that are highest or lowest about them."""
+    shape = shapely.make_valid(shapely.Polygon(polygon))
     polygon = _without_level_sides(polygon)
     y = polygon[:, 1]
     before, after = np.roll(y, 1), np.roll(y, -1)
     ends = ((y > before) & (y > after)) | ((y < before) & (y < after))
     if np.count_nonzero(ends) == 2:
         return (_standing(polygon),)
-    shape = shapely.Polygon(polygon)
     left, low, right, high = shape.bounds
     back, ahead = polygon - np.roll(polygon, 1, axis=0), np.roll(polygon, -1, axis=0) - polygon
     area = float(np.sum(polygon[:, 0] * np.roll(y, -1) - np.roll(polygon[:, 0], -1) * y))
@@ -283,54 +276,6 @@ def _least(a: tuple[Array, Array], b: tuple[Array, Array], shift: Array) -> Arra
     there = (at >= ya[0]) & (at <= ya[-1])
     at_b = np.where(there, np.interp(at, ya, xa) - xb[:, None], np.inf)
     return np.minimum(at_a.min(axis=0), at_b.min(axis=0))
-
-
-@dataclass(frozen=True, eq=False)
-class Keepout:
-    """The keep-out of two outlines as convex parts.
-
-    Attributes:
-        sums: The parts, each shape (n, 2), mm.
-    """
-
-    sums: tuple[Array, ...]
-
-    @cached_property
-    def planes(self) -> Array:
-        """Sides of the convex parts, shape (parts, sides, 3): unit normal outward and offset.
-
-        A move v lies outside a part where ``n . v - c`` is 0 or more for some side; missing sides never are.
-        """
-        most = max(len(s) for s in self.sums)
-        found = np.zeros((len(self.sums), most, 3))
-        found[:, :, 2] = np.inf
-        for k, ring in enumerate(self.sums):
-            along = np.roll(ring, -1, axis=0) - ring
-            long = np.hypot(along[:, 0], along[:, 1])
-            good = long > 1e-9
-            normal = np.column_stack([along[good, 1], -along[good, 0]]) / long[good, None]
-            n = len(normal)
-            found[k, :n, :2] = normal
-            found[k, :n, 2] = np.einsum("ij,ij->i", normal, ring[good])
-        return found
-
-
-def keepout(fixed: tuple[Array, ...], moving: tuple[Array, ...]) -> Keepout:
-    """Return the keep-out of two outlines, each given by its convex parts."""
-    a = [_edges(part) for part in fixed]
-    b = [_edges(-part) for part in moving]
-    sums: list[Array] = []
-    for corner, edges, angles in a:
-        for its_corner, its_edges, its_angles in b:
-            both = np.concatenate([angles, its_angles])
-            order = np.argsort(both, kind="stable")
-            run = np.concatenate([edges, its_edges])[order]
-            ring = np.empty((len(run), 2))
-            ring[0] = corner + its_corner
-            np.cumsum(run[:-1], axis=0, out=ring[1:])
-            ring[1:] += ring[0]
-            sums.append(ring)
-    return Keepout(tuple(sums))
 
 
 def merged(low: Array, high: Array) -> tuple[Array, Array]:

@@ -10,7 +10,7 @@ from likesewn.cut.cutlist import CutList, CutPiece
 from likesewn.errors import InputError
 from likesewn.garment import Cloth, Finding
 from likesewn.lay import remarks
-from likesewn.lay.board import Board, Layout
+from likesewn.lay.board import Board, Layout, Tables
 from likesewn.lay.buy import buy_length
 from likesewn.lay.cloth import cloth_problems, measured
 from likesewn.lay.effort import Effort
@@ -56,6 +56,7 @@ class Task:
         pairs: Names of pieces that can be cut together.
         leans: Angles off the grain by piece, degrees.
         buying: How it is bought.
+        tables: Keep-outs worked out before.
     """
 
     name: str
@@ -64,6 +65,7 @@ class Task:
     pairs: tuple[tuple[str, str], ...]
     leans: Mapping[str, Sequence[float]]
     buying: Buying
+    tables: Tables
 
     @property
     def area(self) -> float:
@@ -98,6 +100,7 @@ def lay(
     effort: Effort | None = None,
     leans: Mapping[str, Sequence[float]] | None = None,
     pairs: Sequence[tuple[str, str]] = (),
+    tables: Tables | None = None,
 ) -> tuple[Plan, ...]:
     """Lay the pieces of a cut list, one plan for each cloth that they are cut from.
 
@@ -113,6 +116,7 @@ def lay(
         effort: How hard to look; None for a quick search.
         leans: Angles off the grain at which a piece may lie besides 0, degrees, by piece.
         pairs: Names of pieces that can be cut together and trimmed (see ``alike_pairs``).
+        tables: What was worked out in laying the same pieces before, to be used again and added to.
 
     Returns:
         Plans in the order in which the cut list first names their cloths. A piece that does not fit is a
@@ -125,12 +129,13 @@ def lay(
     problems = [problem for name in names for problem in cloth_problems(name, cloths.get(name, Cloth()), unit)]
     if problems:
         raise InputError(*problems)
+    known = tables or Tables()
     plans: list[Plan] = []
     for name in names:
         pieces = [piece for piece in cut_list.pieces if piece.cloth == name]
         cloth = measured(cloths.get(name, Cloth()))
         task = Task(
-            name, cloth, _shapes(pieces), tuple(pairs), leans or {}, Buying(unit, cloth.shrinkage or shrinkage)
+            name, cloth, _shapes(pieces), tuple(pairs), leans or {}, Buying(unit, cloth.shrinkage or shrinkage), known
         )
         rule = rule_mm if len(names) == 1 and cloth.width_mm >= WIDE_CLOTH else None
         notes = [] if name in cloths else [remarks.cloth_assumed(name, cloth, unit)]
@@ -151,10 +156,10 @@ def _plan(
     if found.layout is None:
         return _stopped(task, found, notes, rule_mm)
     buy = task.buying.length(found.length)
-    if any(spot.lie.turned >= 90 for spot in found.layout.spots) and not effort.seconds:
+    if any(spot.lie.turned == 180 for spot in found.layout.spots) and not cloth.nap:
         one_way = replace(task, cloth=replace(cloth, nap=True))
-        straight = _best(one_way, cloth.folding, replace(effort, improved=None))
-        if task.buying.length(straight.length) <= buy and straight.length < found.length + WORTH_TURNING:
+        straight = _best(one_way, cloth.folding, Effort(seed=effort.seed))
+        if straight.layout is not None and task.buying.length(straight.length) <= buy and straight.length < found.length + WORTH_TURNING:
             found = straight
     layout = found.layout
     if layout is None:
@@ -232,7 +237,7 @@ def _depths(task: Task) -> tuple[float, ...]:
     if cloth.fold_depth_mm is not None:
         return (min(cloth.fold_depth_mm, most),)
     halves = [-float(shape.half[:, 1].min()) for shape in task.shapes if shape.half is not None and shape.on_fold]
-    found = sorted({round(min(half, most), 3) for half in halves}, reverse=True)
+    found = sorted({min(half + 1e-6, most) for half in halves}, reverse=True)
     distinct = [depth for i, depth in enumerate(found) if i == 0 or found[i - 1] - depth > 1]
     return tuple(distinct[:MOST_DEPTHS]) or (most,)
 
@@ -245,7 +250,7 @@ def _searched(task: Task, folded: Folded, effort: Effort) -> Found:
     if misfits:
         return Found(folded, None, misfits)
     limit = math.inf if task.cloth.length_mm is None else task.cloth.length_mm / folded.stretch
-    search = Search(Board(folded, limit), _items(task, folded, choices), effort.seed)
+    search = Search(Board(folded, limit, task.tables), _items(task, folded, choices), effort.seed)
     told = effort.improved
     if told is not None:
         search.improved = lambda layout: told(layout.length * folded.stretch)
@@ -300,9 +305,17 @@ def _about_layers(placed: Sequence[Placed], folded: Folded, titles: Mapping[str,
         if one.along_with:
             if one.top == 1:
                 yield remarks.cut_together(titles[one.piece], titles[one.along_with])
-        elif one.layers < folded.count and (one.piece, one.layers) not in said:
+            continue
+        under = _layers_under(one, folded)
+        if one.layers < under and (one.piece, one.layers) not in said:
             said.add((one.piece, one.layers))
-            yield remarks.fewer_layers(titles[one.piece], one, folded.count)
+            yield remarks.fewer_layers(titles[one.piece], one, under)
+
+
+def _layers_under(one: Placed, folded: Folded) -> int:
+    """Return how many layers there are where an outline lies."""
+    low, high = float(one.outline[:, 1].min()), float(one.outline[:, 1].max())
+    return sum(any(a < high - 1 and b > low + 1 for a, b in layer.spans) for layer in folded.layers)
 
 
 def _compared(task: Task, effort: Effort) -> dict[str, float]:

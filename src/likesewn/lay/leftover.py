@@ -11,7 +11,7 @@ from likesewn.lay.plan import Placed
 
 __all__ = ["largest_free"]
 
-CELL = 5.0
+CELL = 10.0
 """Size of the squares that the cloth is looked at in, mm; a rectangle found is short by up to two of them."""
 
 

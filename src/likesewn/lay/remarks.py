@@ -63,22 +63,20 @@ def cloth_assumed(name: str, cloth: Cloth, unit: str) -> Finding:
     )
 
 
-def fewer_layers(title: str, placed: Placed, layers: int) -> Finding:
-    """Return the note that a piece is cut through fewer layers than there are."""
+def fewer_layers(title: str, placed: Placed, under: int) -> Finding:
+    """Return the note that a piece is cut through fewer layers than lie where it is cut."""
     number = {1: "one layer", 2: "two layers"}[placed.layers]
     if placed.top > 1:
-        how = f"cut it through the lowest {number.removeprefix('one ')} only, and fold back what lies on it"
-        how = how.replace("lowest layer", "layer below")
-    elif layers - placed.layers == 1:
-        how = f"cut it through {number} only, and leave the layer below it whole"
+        how = "the layer below only, and fold back the one that lies on it"
+    elif under - placed.layers == 1:
+        how = f"{number} only, and leave the layer below it whole"
     else:
-        how = f"cut it through the top {number} only, and leave those below whole"
-    once = " is cut once" if placed.copies == 1 else " is cut in fewer layers than there are"
+        how = f"the top {number.removeprefix('one ')} only, and leave those below whole"
     return Finding(
         code="one-layer" if placed.layers == 1 else "fewer-layers",
         weight=Weight.NOTE,
         where=title,
-        message=f"{title}{once}: {how}.",
+        message=f"{title} is not cut through all {under} layers: cut it through {how}.",
     )
 
 

@@ -13,6 +13,8 @@ from dataclasses import dataclass, field, replace
 
 from likesewn.lay.board import RULES, Board, Layout, Spot, Turn
 from likesewn.lay.compact import Compactor
+from likesewn.lay.effort import QUICK
+from likesewn.lay.rows import Rows
 from likesewn.lay.ways import Unit, Way
 
 __all__ = ["Search", "Stop"]
@@ -22,6 +24,12 @@ MEMORY = 30
 
 WORTH = 1.02
 """Share of the best length up to which a lay is worth moving together."""
+
+POLISHES = 20
+"""Steps for which one lay is moved together, on the average: it takes as long as some steps do."""
+
+MANY = 16
+"""Outlines beyond which keep-outs of all pairs take longer to work out than a first plan may take."""
 
 STALE = 600
 """Steps without a better lay after which the search starts again from the best order, shaken."""
@@ -64,29 +72,39 @@ class Search:
     steps: int = 0
     _random: random.Random = field(default_factory=random.Random)
     _compactor: Compactor = field(default_factory=Compactor)
+    _rows: Rows | None = None
     _tried: set[tuple[float, ...]] = field(default_factory=set[tuple[float, ...]])
+
+    def __post_init__(self) -> None:
+        """Lay in rows only where rows know all there is to know."""
+        if not any(self.board.cloth.blocked):
+            self._rows = Rows(self.board.cloth, self.board.limit)
 
     def first(self) -> Layout | None:
         """Lay the pieces in a few plain orders, in the handiest way to cut each; None where none fits."""
-        state = self._start(0)
         for number in range(2 * len(ORDERS)):
-            state = self._start(number)
-            self._keep(self._laid(state))
+            self._keep(self._laid(self._start(number)))
         return self.best
+
+    @property
+    def many(self) -> bool:
+        """True where there are so many outlines that they are laid in rows first."""
+        return self._rows is not None and sum(len(ways[0]) for ways in self.items) > MANY
 
     def run(self, steps: int, stop: Stop = lambda: False) -> Layout | None:
         """Search for a number of steps, or until ``stop`` says so; return the best lay, None where none fits."""
         self._random = random.Random(self.seed)
         if self.best is None:
             self.first()
-        if self.best is not None:
+        if self.best is not None and not self.many:
             self._polish(self.best)
         current = self._start(self.seed % len(ORDERS))
         score = self._score(current)
         memory = [score] * MEMORY
         since = 0
         least = score
-        for step in range(steps):
+        most = steps if not self.many or steps > QUICK else steps * MANY // (2 * len(current.turns))
+        for step in range(most):
             if stop():
                 break
             self.steps += 1
@@ -99,7 +117,7 @@ class Search:
             memory[step % MEMORY] = score
             since = 0 if score < least - 1e-6 else since + 1
             least = min(least, score)
-            if laid is not None and self.best is not None and laid.length < self.best.length * WORTH:
+            if laid is not None and self.best is not None and not self.many and laid.length < self.best.length * WORTH:
                 self._polish(laid)
             elif laid is not None:
                 self._keep(laid)
@@ -108,7 +126,15 @@ class Search:
                 score = least = self._score(current)
                 memory = [score] * MEMORY
                 since = 0
+        if self.many and self.best is not None and steps > QUICK and not stop():
+            self._close_up(self.best)
         return self.best
+
+    def _close_up(self, laid: Layout) -> None:
+        """Lay what lies in rows again, in the same order, so that gaps are filled; then move it together."""
+        turns = [Turn(spot.unit, spot.unit.lies.index(spot.lie)) for spot in laid.spots]
+        self._keep(self.board.lay(turns))
+        self._keep(self._compactor.shorter(self.best or laid))
 
     def _score(self, state: State) -> float:
         laid = self._laid(state)
@@ -124,12 +150,13 @@ class Search:
     def _polish(self, laid: Layout) -> None:
         self._keep(laid)
         mark = (round(laid.length, 2), *sorted(round(spot.x + 7 * spot.y, 1) for spot in laid.spots))
-        if mark not in self._tried:
+        if mark not in self._tried and len(self._tried) <= self.steps / POLISHES:
             self._tried.add(mark)
             self._keep(self._compactor.shorter(laid))
 
     def _laid(self, state: State, within: float = math.inf) -> Layout | None:
-        return self.board.lay([turn for _, turn in state.turns], within=within)
+        turns = [turn for _, turn in state.turns]
+        return self._rows.lay(turns, within) if self._rows and self.many else self.board.lay(turns, within=within)
 
     def _start(self, number: int) -> State:
         order = ORDERS[number % len(ORDERS)]

@@ -1,16 +1,17 @@
 """Checking a lay plan from scratch.
 
-Nothing here is shared with the search: outlines are built again from the cut list, and the places of folds
-are worked out again from the cloth. A plan without findings has every copy of every piece, each of its true
-shape and with its grain along the cloth, whole and inside the cloth, none over another, halves on a fold,
-pairs mirrored, and all one way up where the cloth has nap.
+Nothing here is shared with the search: outlines are built again from the cut list, and every copy is followed
+back from the folded cloth to the cloth laid flat. A plan without findings has every copy of every piece, each
+of its true shape and with its grain as it may lie, whole and inside the cloth and clear of its flaws, none
+over another in the same layer, halves on a fold, pairs mirrored, and all one way up where the cloth has nap.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
-from shapely import LineString, Polygon, STRtree, get_parts, union_all
-from shapely.affinity import rotate, scale, translate
+from shapely import LineString, Point, Polygon, STRtree, box, get_parts, make_valid, union_all
+from shapely.affinity import affine_transform, rotate, scale, translate
+from shapely.geometry.base import BaseGeometry
 
 from likesewn.cut.cutlist import CutList, CutPiece
 from likesewn.garment import Finding, Weight
@@ -20,6 +21,9 @@ __all__ = ["verify"]
 
 PLACE = 0.01
 """Distance within which an outline lies where it should, mm: well below a chalk line's width."""
+
+TURN = 1e-6
+"""Angle by which a piece may lie off an angle that is allowed, degrees."""
 
 SHAPE = 0.1
 """Greatest distance between a placed outline and its piece's, mm."""
@@ -34,12 +38,19 @@ LEAST_SAME = 0.999
 """Share of two outlines' joint area that they must have in common to count as the same shape."""
 
 
-def verify(plan: Plan, cut_list: CutList) -> tuple[Finding, ...]:
+LAYERS = {"open": 1, "folded twice": 4}
+"""Layers of cloth by folding, where they are not two."""
+
+
+def verify(
+    plan: Plan, cut_list: CutList, leans: Mapping[str, Sequence[float]] | None = None
+) -> tuple[Finding, ...]:
     """Return everything that is wrong with a plan; empty when it can be cut as it stands.
 
     Args:
         plan: The plan. One that already says that its pieces do not fit is not checked further.
         cut_list: The cut list that it was made from.
+        leans: Angles off the grain at which a piece may lie besides 0, degrees, by piece.
     """
     if plan.stopped:
         return ()
@@ -49,8 +60,9 @@ def verify(plan: Plan, cut_list: CutList) -> tuple[Finding, ...]:
     shapes = [Polygon(placed.outline) for placed, _ in known]
     found += _cloth(plan)
     for (placed, piece), shape in zip(known, shapes, strict=True):
-        found += _outline(plan, placed, piece, shape)
+        found += _outline(plan, placed, piece, shape, (leans or {}).get(piece.name, ()))
         found += _inside(plan, placed, shape)
+    found += _flaws(plan, [placed for placed, _ in known], shapes)
     for piece in pieces.values():
         found += _copies(plan, piece, [placed for placed, its in known if its is piece])
     found += _overlaps([placed for placed, _ in known], shapes)
@@ -90,9 +102,21 @@ def _strangers(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
             )
 
 
+def _layers(plan: Plan) -> int:
+    return LAYERS.get(plan.folding, 2)
+
+
+def _width(plan: Plan) -> float:
+    """Return the width of the cloth as it lies, mm."""
+    width = plan.cloth.width_mm
+    shares = {"open": 1.0, "crosswise": 1.0, "folded twice": 0.25}
+    if plan.folding == "part fold":
+        return width - plan.fold_depth_mm
+    return width * shares.get(plan.folding, 0.5)
+
+
 def _cloth(plan: Plan) -> Iterator[Finding]:
-    layers = 1 if plan.folding == "open" else 2
-    width = plan.cloth.width_mm / layers
+    layers, width = _layers(plan), _width(plan)
     if plan.layers != layers or abs(plan.width_mm - width) > PLACE:
         yield _wrong(
             "lay-cloth",
@@ -102,27 +126,90 @@ def _cloth(plan: Plan) -> Iterator[Finding]:
             amount=plan.width_mm,
             limit=width,
         )
+    depth = plan.fold_depth_mm
+    if not 0 <= depth <= plan.cloth.width_mm / 2 or (depth > 0) != (plan.folding == "part fold"):
+        yield _wrong(
+            "lay-cloth",
+            "cloth",
+            f"A fold {depth:g} mm deep does not go with cloth {plan.cloth.width_mm:g} mm wide"
+            f" folded as {plan.folding!r}.",
+            amount=depth,
+            limit=plan.cloth.width_mm / 2,
+        )
 
 
 def _folds(plan: Plan) -> tuple[float, ...]:
-    """Return the y of each fold."""
-    if plan.folding == "open":
+    """Return the y of each fold along the cloth."""
+    if plan.folding in {"open", "crosswise"}:
         return ()
     if plan.folding == "selvages to the middle":
         return (0.0, plan.cloth.width_mm / 2)
     return (0.0,)
 
 
-def _outline(plan: Plan, placed: Placed, piece: CutPiece, shape: Polygon) -> Iterator[Finding]:
+def _flat(plan: Plan, shape: Polygon, layer: int) -> Polygon:
+    """Return where an outline on the lying cloth comes to be on the flat cloth, cut from one layer."""
+    width, middle = plan.cloth.width_mm, shape.bounds[1] / 2 + shape.bounds[3] / 2
+    half_length = (plan.length_mm if plan.cloth.length_mm is None else plan.cloth.length_mm) / 2
+    along, across = (1.0, 0.0), (1.0, 0.0)
+    match plan.folding:
+        case "folded":
+            across = (-1.0, width / 2) if layer == 1 else (1.0, width / 2)
+        case "part fold":
+            across = (-1.0, plan.fold_depth_mm) if layer == 1 else (1.0, plan.fold_depth_mm)
+        case "selvages to the middle" if layer == 1:
+            across = (-1.0, (1 if middle < width / 4 else 5) * width / 4)
+        case "selvages to the middle":
+            across = (1.0, width / 4)
+        case "folded twice":
+            across = (-1.0 if layer % 2 else 1.0, (3 if layer <= 2 else 1) * width / 4)
+        case "crosswise":
+            along = (1.0, half_length) if layer == 1 else (-1.0, half_length)
+        case _:
+            pass
+    return affine_transform(shape, [along[0], 0, 0, across[0], along[1], across[1]])
+
+
+def _flaws(plan: Plan, placed: list[Placed], shapes: list[Polygon]) -> Iterator[Finding]:
+    """Yield a finding for each outline of which some copy, on the flat cloth, takes in what cannot be used."""
+    cloth = plan.cloth
+    bad: list[BaseGeometry] = [Point(x, y).buffer(r, quad_segs=64) for x, y, r in cloth.flaws]
+    far = max(plan.length_mm, cloth.length_mm or 0.0) + 1
+    bad += [box(a, 0, b, cloth.width_mm) for a, b in cloth.flaws_across]
+    bad += [box(0, a, far, b) for a, b in cloth.flaws_along]
+    if cloth.outline:
+        bad.append(box(0, 0, far, cloth.width_mm).difference(Polygon(cloth.outline)))
+        bad += [Polygon(hole) for hole in cloth.holes]
+    if not bad:
+        return
+    spoilt = union_all(bad)
+    for one, shape in zip(placed, shapes, strict=True):
+        for layer in range(one.top, one.top + one.layers):
+            over = _flat(plan, make_valid(shape) if not shape.is_valid else shape, layer).intersection(spoilt).area
+            if over > OVERLAP:
+                yield _wrong(
+                    "lay-flaw",
+                    one.piece,
+                    f"In layer {layer}, {over:.2f} mm2 of {one.piece} lie on a flaw or beyond the cloth's edge.",
+                    amount=over,
+                    limit=OVERLAP,
+                    unit="mm2",
+                )
+
+
+def _outline(
+    plan: Plan, placed: Placed, piece: CutPiece, shape: Polygon, leans: Sequence[float]
+) -> Iterator[Finding]:
     """Yield what is wrong with one outline's shape, grain and place on the fold."""
     if not shape.is_valid or shape.area <= 0:
         yield _wrong("lay-shape", placed.piece, "The outline crosses itself or has no area.")
         return
-    if placed.turned not in (0, 180):
+    off = min(abs(math.remainder(placed.turned - lean, 180)) for lean in (0.0, *leans))
+    if off > TURN or (placed.on_fold and abs(math.remainder(placed.turned, 180)) > TURN):
         yield _wrong(
             "lay-grain",
             placed.piece,
-            f"The grain lies {placed.turned} degrees off the length of the cloth.",
+            f"The grain lies {placed.turned:g} degrees off the length of the cloth.",
             amount=float(placed.turned),
             limit=0.0,
             unit="degree",
@@ -150,7 +237,7 @@ def _outline(plan: Plan, placed: Placed, piece: CutPiece, shape: Polygon) -> Ite
     yield from _same_shape(placed, _joined(shape, scale(shape, 1, -1, origin=(0, fold))), whole)
 
 
-def _along_cloth(piece: CutPiece, *, turned: int, mirrored: bool) -> Polygon:
+def _along_cloth(piece: CutPiece, *, turned: float, mirrored: bool) -> Polygon:
     """Return the whole piece with its grain along x, turned and mirrored as stated, least x and y at 0."""
     shape = Polygon(piece.outline())
     if piece.on_fold:
@@ -163,7 +250,7 @@ def _along_cloth(piece: CutPiece, *, turned: int, mirrored: bool) -> Polygon:
     if mirrored:
         lying = scale(lying, 1, -1, origin=(0, 0))
     if turned:
-        lying = scale(lying, -1, -1, origin=(0, 0))
+        lying = rotate(lying, turned, origin=(0, 0))
     return _at_zero(lying)
 
 
@@ -210,8 +297,13 @@ def _same_shape(placed: Placed, shape: Polygon, wanted: Polygon) -> Iterator[Fin
 
 def _inside(plan: Plan, placed: Placed, shape: Polygon) -> Iterator[Finding]:
     left, low, right, high = shape.bounds
-    width = plan.cloth.width_mm / (1 if plan.folding == "open" else 2)
-    over = max(-left, -low, right - plan.length_mm, high - width)
+    width = _width(plan)
+    long = plan.length_mm / (2 if plan.folding == "crosswise" else 1)
+    if plan.cloth.length_mm is not None:
+        long = min(long, plan.cloth.length_mm / (2 if plan.folding == "crosswise" else 1))
+    if plan.folding == "part fold" and 1 in range(placed.top, placed.top + placed.layers):
+        width = plan.fold_depth_mm  # the flap reaches no further
+    over = max(-left, -low, right - long, high - width)
     if over > PLACE:
         yield _wrong(
             "lay-outside",
@@ -220,7 +312,7 @@ def _inside(plan: Plan, placed: Placed, shape: Polygon) -> Iterator[Finding]:
             amount=over,
             limit=0.0,
         )
-    if plan.folding == "selvages to the middle" and placed.layers == 2:
+    if plan.folding == "selvages to the middle" and placed.top == 1:
         middle = LineString([(left - 1, width / 2), (right + 1, width / 2)])
         if min(high - width / 2, width / 2 - low) > PLACE and shape.intersects(middle):
             yield _wrong(
@@ -233,8 +325,9 @@ def _inside(plan: Plan, placed: Placed, shape: Polygon) -> Iterator[Finding]:
 def _copies(plan: Plan, piece: CutPiece, placed: list[Placed]) -> Iterator[Finding]:
     cut = 0
     for one in placed:
-        allowed = (2,) if one.on_fold else (1,) if plan.folding == "open" else (1, 2)
-        if one.layers not in allowed:
+        there = _layers(plan)
+        allowed = tuple(n for n in (1, 2, 4) if n <= there and not (one.on_fold and n == 1)) or (0,)
+        if one.layers not in allowed or one.top < 1 or one.top + one.layers - 1 > there:
             yield _wrong(
                 "lay-layers",
                 piece.name,
@@ -295,7 +388,8 @@ def _overlaps(placed: list[Placed], shapes: list[Polygon]) -> Iterator[Finding]:
                 continue
             other, its = valid[j]
             shared = shape.intersection(its).area
-            if shared <= OVERLAP:
+            apart = one.top + one.layers <= other.top or other.top + other.layers <= one.top
+            if shared <= OVERLAP or apart:
                 continue
             yield _wrong(
                 "lay-overlap",
@@ -308,7 +402,9 @@ def _overlaps(placed: list[Placed], shapes: list[Polygon]) -> Iterator[Finding]:
 
 
 def _one_way_up(plan: Plan) -> Iterator[Finding]:
-    if plan.cloth.nap and len({placed.turned for placed in plan.placed}) > 1:
+    if not plan.cloth.nap:
+        return
+    if plan.folding == "crosswise" or len({math.cos(math.radians(p.turned)) > 0 for p in plan.placed}) > 1:
         yield _wrong("lay-nap", "cloth", "The cloth has nap, and not all pieces lie the same way up.")
 
 

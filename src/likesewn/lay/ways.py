@@ -7,7 +7,7 @@ middle that a pair cannot cross.
 """
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -15,10 +15,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from likesewn.lay.folds import Fold, Folded
+from likesewn.lay.folds import Folded
 from likesewn.lay.keepout import Standing, convex_parts, grown, standing_parts
 from likesewn.lay.plan import SAFETY_GAP
 from likesewn.lay.shapes import Shape
+from likesewn.lay.sides import Parts, parts_of
 
 Array = NDArray[np.float64]
 
@@ -97,9 +98,9 @@ class Lie:
         return standing_parts(self._grown)
 
     @cached_property
-    def convex(self) -> tuple[Array, ...]:
+    def convex(self) -> Parts:
         """The same in convex parts."""
-        return convex_parts(self._grown)
+        return parts_of(convex_parts(self._grown))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
