@@ -82,6 +82,7 @@ class Cloth:
         holes: Holes in it, likewise.
         repeat_along_mm: How often its stripes or checks repeat along the length, mm; 0 for none.
         repeat_across_mm: The same across the width.
+        stripe_mm: Distance from the selvage to the middle of a stripe that the middle of a piece may lie on.
         match: Points at which stripes or checks meet at a seam, by name.
     """
 
@@ -100,6 +101,7 @@ class Cloth:
     holes: tuple[tuple[tuple[float, float], ...], ...] = ()
     repeat_along_mm: float = 0.0
     repeat_across_mm: float = 0.0
+    stripe_mm: float = 0.0
     match: tuple[str, ...] = ()
 
     @property
@@ -136,6 +138,7 @@ class Record:
             finish), ``band_cut_width``; and ``band_ratio``, a share.
         fabric: The new fabric.
         cloths: Cloths by name; the main one is ``main``.
+        grain: How far a piece may lie off the grain, by piece: degrees, or ``across`` or ``bias``.
         wearer: The new wearer.
         machine: ``overlock`` or ``zigzag``.
         for_child: True when the garment is for a child.
@@ -155,6 +158,7 @@ class Record:
     finish_lengths: Mapping[str, Mapping[str, float]] = field(default_factory=dict[str, Mapping[str, float]])
     fabric: Fabric = field(default_factory=Fabric)
     cloths: Mapping[str, Cloth] = field(default_factory=dict[str, Cloth])
+    grain: Mapping[str, float | str] = field(default_factory=dict[str, float | str])
     wearer: Wearer = field(default_factory=Wearer)
     machine: str = "overlock"
     for_child: bool = False

@@ -97,11 +97,13 @@ class Board:
         cloth: The cloth.
         limit: Length there is, as it lies, mm; infinite where it is still to be bought.
         tables: Keep-outs worked out before.
+        repeat: How often stripes repeat along the cloth, mm, where some lies are to match; 0 for none.
     """
 
     cloth: Folded
     limit: float = math.inf
     tables: Tables = field(default_factory=Tables)
+    repeat: float = 0.0
     _pairs: dict[tuple[int, int, int], Stretches] = field(
         default_factory=dict[tuple[int, int, int], Stretches]
     )
@@ -190,7 +192,8 @@ class Board:
             low, high = self.stretches(spot.lie, spot.y, lie)
             low_parts.append(low + spot.x)
             high_parts.append(high + spot.x)
-        x = np.zeros(len(lie.starts))
+        line = self._line(lie, spots)
+        x = self._matched(np.zeros(len(lie.starts)), lie, line)
         if low_parts:
             low = np.concatenate(low_parts) + CLOSE
             high = np.concatenate(high_parts)
@@ -198,8 +201,22 @@ class Board:
                 pushed = np.where((low < x) & (x < high - CLOSE), high, -1.0).max(axis=0)
                 if not (pushed > x).any():
                     break
-                x = np.maximum(x, pushed)
+                x = self._matched(np.maximum(x, pushed), lie, line)
         return np.where(x + lie.length <= self.limit + CLOSE, x, np.inf)
+
+    def _line(self, lie: Lie, spots: Sequence[Spot]) -> float | None:
+        """Return the x of a line that a lie's mark has to lie whole repeats from, or None where it need not."""
+        if lie.mark is None or not self.repeat:
+            return None
+        own = (s.x + s.lie.mark[1] for s in spots if s.lie.mark is not None and s.lie.mark[0] == lie.mark[0])
+        return next(own, None)
+
+    def _matched(self, x: Array, lie: Lie, line: float | None) -> Array:
+        """Return the next x at or after ``x`` at which the lie's mark lies whole repeats from the line."""
+        if line is None or lie.mark is None:
+            return x
+        first = line - lie.mark[1]
+        return first + self.repeat * np.ceil((x - first) / self.repeat - 1e-9)
 
     def lay(self, turns: Sequence[Turn], begin: Sequence[Spot] = (), within: float = math.inf) -> Layout | None:
         """Lay outlines in turn after those that lie already.

@@ -102,7 +102,12 @@ class Compactor:
                 limit.append(-least)
         matrix = csr_array((np.array(data), np.array(index), np.array(start)), shape=(len(limit), 2 * n + 1))
         answer = linprog(
-            cost, A_ub=matrix, b_ub=np.array(limit), bounds=np.column_stack([low, high]), method="highs"
+            cost,
+            A_ub=matrix,
+            b_ub=np.array(limit),
+            **self._tied(spots),
+            bounds=np.column_stack([low, high]),
+            method="highs",
         )
         if answer.x is None:
             return None
@@ -111,6 +116,24 @@ class Compactor:
         if not self._sound(moved):
             return None
         return Layout(moved, max(spot.end for spot in moved))
+
+    @staticmethod
+    def _tied(spots: tuple[Spot, ...]) -> dict[str, Array]:
+        """Return the conditions that keep spots matched: each as far along from the first of its set as now."""
+        n = len(spots)
+        firsts: dict[int, int] = {}
+        rows: list[Array] = []
+        apart: list[float] = []
+        for i, spot in enumerate(spots):
+            if spot.lie.mark is None:
+                continue
+            first = firsts.setdefault(spot.lie.mark[0], i)
+            if first != i:
+                row = np.zeros(2 * n + 1)
+                row[i], row[first] = 1.0, -1.0
+                rows.append(row)
+                apart.append(spot.x - spots[first].x)
+        return {"A_eq": np.array(rows), "b_eq": np.array(apart)} if rows else {}
 
     @staticmethod
     def _room(spot: Spot) -> tuple[float, float]:

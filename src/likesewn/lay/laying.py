@@ -9,16 +9,18 @@ import numpy as np
 from likesewn.cut.cutlist import CutList, CutPiece
 from likesewn.errors import InputError
 from likesewn.garment import Cloth, Finding
+from likesewn.garment.matching import MatchPoint
 from likesewn.lay import remarks
 from likesewn.lay.board import Board, Layout, Tables
 from likesewn.lay.buy import buy_length
 from likesewn.lay.cloth import cloth_problems, measured
 from likesewn.lay.effort import Effort
 from likesewn.lay.folds import Folded, fold_cloth
+from likesewn.lay.matching import AGREE, Marks, marks_of, matches_of
 from likesewn.lay.plan import WIDE_CLOTH, Placed, Plan
 from likesewn.lay.search import Search, spots_in_order
 from likesewn.lay.shapes import Shape, shape_of
-from likesewn.lay.ways import PLANNED, Way, together, ways
+from likesewn.lay.ways import PLANNED, Lie, Unit, Way, together, ways
 
 __all__ = ["lay"]
 
@@ -57,6 +59,7 @@ class Task:
         leans: Angles off the grain by piece, degrees.
         buying: How it is bought.
         tables: Keep-outs worked out before.
+        marks: Where stripes are matched.
     """
 
     name: str
@@ -66,6 +69,7 @@ class Task:
     leans: Mapping[str, Sequence[float]]
     buying: Buying
     tables: Tables
+    marks: Marks = Marks()
 
     @property
     def area(self) -> float:
@@ -101,6 +105,7 @@ def lay(
     leans: Mapping[str, Sequence[float]] | None = None,
     pairs: Sequence[tuple[str, str]] = (),
     tables: Tables | None = None,
+    points: Sequence[MatchPoint] = (),
 ) -> tuple[Plan, ...]:
     """Lay the pieces of a cut list, one plan for each cloth that they are cut from.
 
@@ -117,6 +122,7 @@ def lay(
         leans: Angles off the grain at which a piece may lie besides 0, degrees, by piece.
         pairs: Names of pieces that can be cut together and trimmed (see ``alike_pairs``).
         tables: What was worked out in laying the same pieces before, to be used again and added to.
+        points: Points at which stripes can be matched (see ``match_points``); a cloth names those that are.
 
     Returns:
         Plans in the order in which the cut list first names their cloths. A piece that does not fit is a
@@ -135,12 +141,21 @@ def lay(
         pieces = [piece for piece in cut_list.pieces if piece.cloth == name]
         cloth = measured(cloths.get(name, Cloth()))
         task = Task(
-            name, cloth, _shapes(pieces), tuple(pairs), leans or {}, Buying(unit, cloth.shrinkage or shrinkage), known
+            name, cloth, _shapes(pieces), tuple(pairs), leans or {}, Buying(unit, cloth.shrinkage or shrinkage), known,
+            _marks(cloth, pieces, points),
         )
         rule = rule_mm if len(names) == 1 and cloth.width_mm >= WIDE_CLOTH else None
         notes = [] if name in cloths else [remarks.cloth_assumed(name, cloth, unit)]
         plans.append(_plan(task, effort or Effort(), compare=compare, notes=notes, rule_mm=rule))
     return tuple(plans)
+
+
+def _marks(cloth: Cloth, pieces: Sequence[CutPiece], points: Sequence[MatchPoint]) -> Marks:
+    if not cloth.repeat_along_mm or not cloth.match:
+        return Marks()
+    by_name = {point.name: point for point in points}
+    wanted = [by_name[name] for name in cloth.match if name in by_name]
+    return marks_of(matches_of(pieces, wanted), cloth.repeat_along_mm)
 
 
 def _shapes(pieces: Sequence[CutPiece]) -> tuple[Shape, ...]:
@@ -167,6 +182,7 @@ def _plan(
     titles = {shape.piece: shape.title for shape in task.shapes}
     placed = _placed(layout, task.shapes)
     notes += _about_layers(placed, found.folded, titles)
+    notes += _about_matching(task, found.length, effort)
     if compare:
         notes += remarks.other_foldings(task.buying.length(found.length), _compared(task, effort), unit)
     notes += remarks.left_over(placed, found.folded, layout.length, unit)
@@ -246,17 +262,50 @@ def _searched(task: Task, folded: Folded, effort: Effort) -> Found:
     if folded.crosswise and task.cloth.nap:
         return Found(folded, None)
     choices = [ways(shape, folded, task.leans.get(shape.piece, ())) for shape in task.shapes]
+    choices = [[_matched(way, shape, task, folded) for way in found] for shape, found in zip(task.shapes, choices, strict=True)]
+    choices = [[way for way in found if all(unit.lies for unit in way)] for found in choices]
     misfits = tuple(shape for shape, found in zip(task.shapes, choices, strict=True) if not found)
     if misfits:
         return Found(folded, None, misfits)
     limit = math.inf if task.cloth.length_mm is None else task.cloth.length_mm / folded.stretch
-    search = Search(Board(folded, limit, task.tables), _items(task, folded, choices), effort.seed)
+    search = Search(Board(folded, limit, task.tables, task.marks.repeat), _items(task, folded, choices), effort.seed)
     told = effort.improved
     if told is not None:
         search.improved = lambda layout: told(layout.length * folded.stretch)
     search.first()
     search.run(effort.steps, effort.stopper())
     return Found(folded, search.best, steps=search.steps)
+
+
+def _matched(way: Way, shape: Shape, task: Task, folded: Folded) -> Way:
+    """Return a way with its lies held to the repeat: one way up, marked, and on the middle of a stripe."""
+    cloth, mark = task.cloth, task.marks.marks.get(shape.piece)
+    centred = cloth.repeat_across_mm and shape.on_fold
+    if mark is None and not centred:
+        return way
+    units: list[Unit] = []
+    for unit in way:
+        lies = unit.lies
+        if mark is not None:
+            lies = tuple(replace(lie, mark=mark) for lie in lies if lie.turned == 0)
+        if centred and not unit.on_fold:
+            # Folded cloth is taken to be folded on the middle of a stripe.
+            stripe = cloth.stripe_mm if not folded.folds else 0.0
+            lies = tuple(_centred(lie, stripe, cloth.repeat_across_mm) for lie in lies)
+            lies = tuple(lie for lie in lies if len(lie.starts))
+        units.append(Unit(unit.members, lies))
+    return tuple(units)
+
+
+def _centred(lie: Lie, stripe: float, repeat: float) -> Lie:
+    """Return a lie with those shifts alone that bring its middle on a stripe."""
+    middle = float(lie.outline[:, 1].max()) / 2
+    shifts: list[float] = []
+    for low, high in lie.rooms:
+        first = math.ceil((low + middle - stripe) / repeat - 1e-9)
+        last = math.floor((high + middle - stripe) / repeat + 1e-9)
+        shifts += [stripe + repeat * k - middle for k in range(first, last + 1)]
+    return replace(lie, rooms=tuple((y, y) for y in shifts), starts=np.array(shifts))
 
 
 def _items(task: Task, folded: Folded, choices: Sequence[Sequence[Way]]) -> list[list[Way]]:
@@ -267,6 +316,8 @@ def _items(task: Task, folded: Folded, choices: Sequence[Sequence[Way]]) -> list
         if not all(name in by_name and by_name[name][0].copies == 1 for name in pair):
             continue
         both = together([by_name[name][0] for name in pair], folded)
+        if both is not None:
+            both = _marked_together(both, pair, task.marks)
         if both is None:
             continue
         apart = [(*one, *other) for one in by_name[pair[0]][1] for other in by_name[pair[1]][1]]
@@ -274,6 +325,24 @@ def _items(task: Task, folded: Folded, choices: Sequence[Sequence[Way]]) -> list
         for name in pair:
             del by_name[name]
     return items + [found for _, found in by_name.values()]
+
+
+def _marked_together(unit: Unit, pair: tuple[str, str], marks: Marks) -> Unit | None:
+    """Return a unit of two pieces with its mark; None where the two cannot be matched lying on one another."""
+    known = [marks.marks[name] for name in pair if name in marks.marks]
+    if not known:
+        return unit
+    lies: list[Lie] = []
+    for lie in unit.lies:
+        lines = [
+            (marks.marks[name][0], float(outline[:, 0].min()) + marks.marks[name][1])
+            for name, outline in zip(pair, lie.members, strict=True)
+            if name in marks.marks
+        ]
+        apart = max(line[1] for line in lines) - min(line[1] for line in lines)
+        if lie.turned == 0 and apart <= AGREE:
+            lies.append(replace(lie, mark=lines[0]))
+    return Unit(unit.members, tuple(lies)) if lies else None
 
 
 def _placed(layout: Layout, shapes: Sequence[Shape]) -> tuple[Placed, ...]:
@@ -310,6 +379,18 @@ def _about_layers(placed: Sequence[Placed], folded: Folded, titles: Mapping[str,
         if one.layers < under and (one.piece, one.layers) not in said:
             said.add((one.piece, one.layers))
             yield remarks.fewer_layers(titles[one.piece], one, under)
+
+
+def _about_matching(task: Task, length: float, effort: Effort) -> Iterator[Finding]:
+    """Yield what matching the stripes costs, and what could not be matched."""
+    cloth = task.cloth
+    if not task.marks.marks and not cloth.repeat_across_mm:
+        return
+    free = replace(task, marks=Marks(), cloth=replace(cloth, repeat_across_mm=0.0))
+    without = _best(free, cloth.folding, Effort(seed=effort.seed)).length
+    yield remarks.matched(task.name, cloth, length, without, task.buying.unit)
+    for name in task.marks.unmet:
+        yield remarks.unmatched(task.name, name)
 
 
 def _layers_under(one: Placed, folded: Folded) -> int:

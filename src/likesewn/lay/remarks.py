@@ -21,10 +21,12 @@ __all__ = [
     "fewer_layers",
     "folding_words",
     "how_near",
+    "matched",
     "left_over",
     "other_foldings",
     "too_short",
     "too_wide",
+    "unmatched",
 ]
 
 WORTH_KEEPING = 100.0
@@ -125,6 +127,33 @@ def how_near(name: str, length: float, bound: float, unit: str) -> Finding:
         amount=length,
         limit=bound,
         unit="mm",
+    )
+
+
+def matched(name: str, cloth: Cloth, length: float, without: float, unit: str) -> Finding:
+    """Return the note on what matching the stripes costs; ``without`` is the lay without it, mm."""
+    cost = max(length - without, 0.0)
+    fold = "" if cloth.folding in {"open", "crosswise"} else " Fold the cloth on the middle of a stripe."
+    pinned = " and pin the layers so that their stripes lie on one another" if cloth.folding != "open" else ""
+    return Finding(
+        code="matching-cost",
+        weight=Weight.NOTE,
+        where=f"cloth {name}",
+        message=f"Matching the stripes takes {format_length(cost, unit)} of cloth more than leaving them be.",
+        amount=cost,
+        unit="mm",
+        todo=f"Begin the lay at any stripe{pinned}.{fold}",
+    )
+
+
+def unmatched(name: str, point: str) -> Finding:
+    """Return the finding that a point cannot be matched together with those named before it."""
+    return Finding(
+        code="unmatched",
+        weight=Weight.LOOK,
+        where=f"cloth {name}",
+        message=f"The stripes cannot meet at {point} as well as at the points named before it.",
+        todo="Name the point that matters most first under match, and leave the other out.",
     )
 
 

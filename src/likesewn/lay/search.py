@@ -77,7 +77,7 @@ class Search:
 
     def __post_init__(self) -> None:
         """Lay in rows only where rows know all there is to know."""
-        if not any(self.board.cloth.blocked):
+        if not any(self.board.cloth.blocked) and not self.board.repeat:
             self._rows = Rows(self.board.cloth, self.board.limit)
 
     def first(self) -> Layout | None:

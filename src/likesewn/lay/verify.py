@@ -9,12 +9,16 @@ over another in the same layer, halves on a fold, pairs mirrored, and all one wa
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
+import numpy as np
+from numpy.typing import NDArray
 from shapely import LineString, Point, Polygon, STRtree, box, get_parts, make_valid, union_all
 from shapely.affinity import affine_transform, rotate, scale, translate
 from shapely.geometry.base import BaseGeometry
 
 from likesewn.cut.cutlist import CutList, CutPiece
 from likesewn.garment import Finding, Weight
+from likesewn.garment.matching import MatchPoint
+from likesewn.geometry import Path, flatten
 from likesewn.lay.plan import Placed, Plan
 
 __all__ = ["verify"]
@@ -31,6 +35,9 @@ SHAPE = 0.1
 OVERLAP = 0.01
 """Area of overlap that rounding may leave, mm2."""
 
+MATCH = 0.5
+"""Distance by which stripes may miss one another, mm: less than a sewer can see."""
+
 HAIR = 1e-3
 """Width by which halves are widened to be joined, mm."""
 
@@ -43,7 +50,10 @@ LAYERS = {"open": 1, "folded twice": 4}
 
 
 def verify(
-    plan: Plan, cut_list: CutList, leans: Mapping[str, Sequence[float]] | None = None
+    plan: Plan,
+    cut_list: CutList,
+    leans: Mapping[str, Sequence[float]] | None = None,
+    points: Sequence[MatchPoint] = (),
 ) -> tuple[Finding, ...]:
     """Return everything that is wrong with a plan; empty when it can be cut as it stands.
 
@@ -51,6 +61,7 @@ def verify(
         plan: The plan. One that already says that its pieces do not fit is not checked further.
         cut_list: The cut list that it was made from.
         leans: Angles off the grain at which a piece may lie besides 0, degrees, by piece.
+        points: Points at which the cloth's stripes can be matched; those that it names are checked.
     """
     if plan.stopped:
         return ()
@@ -67,6 +78,11 @@ def verify(
         found += _copies(plan, piece, [placed for placed, its in known if its is piece])
     found += _overlaps([placed for placed, _ in known], shapes)
     found += _one_way_up(plan)
+    unmet = {f.message for f in plan.findings if f.code == "unmatched"}
+    for point in points:
+        if point.name in plan.cloth.match and not any(point.name in message for message in unmet):
+            found += _matched(plan, point, known)
+    found += _on_stripes(plan, known)
     found += _figures(plan, pieces)
     return tuple(found)
 
@@ -406,6 +422,72 @@ def _one_way_up(plan: Plan) -> Iterator[Finding]:
         return
     if plan.folding == "crosswise" or len({math.cos(math.radians(p.turned)) > 0 for p in plan.placed}) > 1:
         yield _wrong("lay-nap", "cloth", "The cloth has nap, and not all pieces lie the same way up.")
+
+
+def _matched(plan: Plan, point: MatchPoint, known: list[tuple[Placed, CutPiece]]) -> Iterator[Finding]:
+    """Yield a finding where a point of a seam lies elsewhere in the repeat on one piece than on the other."""
+    repeat = plan.cloth.repeat_along_mm
+    if repeat <= 0:
+        return
+    places: list[float] = []
+    for (name, base, side), end in zip((point.left, point.right), point.ends, strict=True):
+        own = [(placed, piece) for placed, piece in known if piece.name == name]
+        if not own:
+            return
+        for placed, piece in own:
+            edge = next((e for e in piece.seam if e.base == base and e.side in {"", side}), None)
+            if edge is None:
+                return
+            if end:
+                at = edge.path.start if end == "start" else edge.path.end
+            else:
+                notch = next((n for n in piece.notches if n.edge == edge.name and point.notch in n.name), None)
+                if notch is None:
+                    return
+                at = _at(edge.path, notch.along_mm)
+            grain = piece.grain.end - piece.grain.start
+            up = 1.0 if float(grain[1]) > 0 or (float(grain[1]) == 0 and float(grain[0]) > 0) else -1.0
+            along = [float(p @ grain) * up / math.hypot(*grain) for p in (*piece.outline(), at)]
+            places.append(float(placed.outline[:, 0].min()) + along[-1] - min(along[:-1]))
+            if placed.turned != 0:
+                yield _wrong("lay-match", piece.name, f"{piece.name} is turned, and its stripes run back.")
+    off = max(abs(math.remainder(place - places[0], repeat)) for place in places)
+    if off > MATCH:
+        yield _wrong(
+            "lay-match",
+            point.name,
+            f"The stripes miss one another by {off:.2f} mm at {point.name}.",
+            amount=off,
+            limit=MATCH,
+        )
+
+
+def _at(path: Path, along: float) -> NDArray[np.float64]:
+    """Return the point a distance along a path, by walking its flattened line."""
+    line = LineString(flatten(path, 1e-3))
+    return np.asarray(line.interpolate(along).coords[0])
+
+
+def _on_stripes(plan: Plan, known: list[tuple[Placed, CutPiece]]) -> Iterator[Finding]:
+    """Yield a finding where the middle of a piece lies beside the stripe that it should lie on."""
+    repeat = plan.cloth.repeat_across_mm
+    if repeat <= 0:
+        return
+    stripe = 0.0 if _folds(plan) else plan.cloth.stripe_mm
+    for placed, piece in known:
+        grain = piece.grain.end - piece.grain.start
+        if not piece.on_fold or placed.on_fold or abs(float(grain[0])) > 0.01 * abs(float(grain[1])):
+            continue
+        middle = (float(placed.outline[:, 1].min()) + float(placed.outline[:, 1].max())) / 2
+        off = abs(math.remainder(middle - stripe, repeat))
+        if off > MATCH:
+            yield _wrong(
+                "lay-match",
+                piece.name,
+                f"The middle of {piece.name} lies {off:.2f} mm beside a stripe.",
+                amount=off,
+                limit=MATCH,
+            )
 
 
 def _figures(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:

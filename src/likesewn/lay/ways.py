@@ -73,6 +73,7 @@ class Lie:
         rooms: Stretches of shifts along y at which it lies within its layers, mm.
         starts: The shifts along y at which it is tried; rising, mm.
         blocked: What of its layers cannot be used.
+        mark: Where stripes are matched, the number of its set and how far along it the set's line runs, mm.
     """
 
     turned: float
@@ -82,6 +83,7 @@ class Lie:
     rooms: tuple[tuple[float, float], ...]
     starts: Array
     blocked: tuple[shapely.Polygon, ...] = ()
+    mark: tuple[int, float] | None = None
 
     @cached_property
     def length(self) -> float:
