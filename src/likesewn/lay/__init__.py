@@ -9,9 +9,12 @@ scratch, sharing nothing with the search. ``buy`` says how much to buy; ``shop``
 before anything is traced.
 """
 
-from likesewn.lay.buy import buy_length, buy_text, length_rule
+from likesewn.lay.alike import alike_pairs
+from likesewn.lay.buy import buy_length, buy_text, length_rule, price_text
 from likesewn.lay.effort import Effort
+from likesewn.lay.grain import leans_of
 from likesewn.lay.laying import lay
+from likesewn.lay.places import place_words
 from likesewn.lay.plan import FOLDINGS, SAFETY_GAP, WIDE_CLOTH, Placed, Plan
 from likesewn.lay.shop import Estimate, WidthRow, estimate
 from likesewn.lay.verify import verify
@@ -25,10 +28,14 @@ __all__ = [
     "Placed",
     "Plan",
     "WidthRow",
+    "alike_pairs",
     "buy_length",
     "buy_text",
     "estimate",
     "lay",
+    "leans_of",
     "length_rule",
+    "place_words",
+    "price_text",
     "verify",
 ]

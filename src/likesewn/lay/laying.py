@@ -356,7 +356,7 @@ def _placed(layout: Layout, shapes: Sequence[Shape]) -> tuple[Placed, ...]:
                 piece=member.piece,
                 copy=copies[member.piece],
                 outline=outline + np.array([spot.x, spot.y]),
-                turned=spot.lie.turned,
+                turned=_whole(spot.lie.turned),
                 mirrored=spot.lie.mirrored,
                 on_fold=member.on_fold,
                 layers=len(member.layers),
@@ -366,6 +366,11 @@ def _placed(layout: Layout, shapes: Sequence[Shape]) -> tuple[Placed, ...]:
             copies[member.piece] += one.copies
             placed.append(one)
     return tuple(placed)
+
+
+def _whole(degrees: float) -> float:
+    """Return whole degrees as a whole number, so that they read as such."""
+    return round(degrees) if degrees == round(degrees) else degrees
 
 
 def _about_layers(placed: Sequence[Placed], folded: Folded, titles: Mapping[str, str]) -> Iterator[Finding]:
