@@ -20,7 +20,7 @@ from likesewn.lay.ways import STEP, Lie, Unit
 Array = NDArray[np.float64]
 Stretches = tuple[Array, Array]
 
-__all__ = ["RULES", "Board", "Layout", "Spot", "Tables", "Turn"]
+__all__ = ["CLOSE", "RULES", "Board", "Layout", "Spot", "Tables", "Turn"]
 
 RULES = 4
 """Rules by which a place is chosen: least end or least start, near or far across the cloth where equal."""

@@ -20,6 +20,7 @@ class Effort:
         seed: Seed of its random numbers.
         improved: Told of each shorter length, mm, as it is found.
         cores: Searches run side by side, each with a seed of its own.
+        enough: True to stop at the first lay that fits the cloth in hand.
     """
 
     steps: int = QUICK
@@ -28,6 +29,7 @@ class Effort:
     seed: int = 0
     improved: Callable[[float], None] | None = field(default=None, compare=False)
     cores: int = 1
+    enough: bool = False
 
     def stopper(self) -> Callable[[], bool]:
         """Return a function that says when the time is over, counted from now."""

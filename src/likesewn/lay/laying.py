@@ -11,18 +11,19 @@ from likesewn.errors import InputError
 from likesewn.garment import Cloth, Finding
 from likesewn.garment.matching import MatchPoint
 from likesewn.lay import remarks
-from likesewn.lay.board import Board, Layout, Tables
+from likesewn.lay.board import Layout, Tables
 from likesewn.lay.buy import buy_length
 from likesewn.lay.cloth import cloth_problems, measured
 from likesewn.lay.effort import Effort
 from likesewn.lay.folds import Folded, fold_cloth
 from likesewn.lay.matching import AGREE, Marks, marks_of, matches_of
+from likesewn.lay.job import Found, Job, side_by_side
 from likesewn.lay.plan import WIDE_CLOTH, Placed, Plan
-from likesewn.lay.search import Search, spots_in_order
+from likesewn.lay.search import spots_in_order
 from likesewn.lay.shapes import Shape, shape_of
 from likesewn.lay.ways import PLANNED, Lie, Unit, Way, together, ways
 
-__all__ = ["lay"]
+__all__ = ["Task", "best_lay", "lay", "task_of"]
 
 WORTH_TURNING = 10.0
 """What turning pieces upside down must save, mm, unless less cloth is bought: cloth often shades a little one
@@ -77,22 +78,6 @@ class Task:
         return sum(shape.area_mm2 * shape.copies for shape in self.shapes)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Found:
-    """A lay on cloth folded in one way; no layout where none fits, or where some pieces fit nowhere."""
-
-    folded: Folded
-    layout: Layout | None
-    misfits: tuple[Shape, ...] = ()
-    steps: int = 0
-    depth: float = 0.0
-
-    @property
-    def length(self) -> float:
-        """Length of cloth that it takes, mm; infinite where nothing fits."""
-        return math.inf if self.layout is None else self.layout.length * self.folded.stretch
-
-
 def lay(
     cut_list: CutList,
     cloths: Mapping[str, Cloth],
@@ -138,16 +123,41 @@ def lay(
     known = tables or Tables()
     plans: list[Plan] = []
     for name in names:
+        cloth = cloths.get(name, Cloth())
         pieces = [piece for piece in cut_list.pieces if piece.cloth == name]
-        cloth = measured(cloths.get(name, Cloth()))
-        task = Task(
-            name, cloth, _shapes(pieces), tuple(pairs), leans or {}, Buying(unit, cloth.shrinkage or shrinkage), known,
-            _marks(cloth, pieces, points),
+        task = task_of(
+            name, cloth, pieces, unit=unit, shrinkage=shrinkage, leans=leans, pairs=pairs, points=points, tables=known
         )
-        rule = rule_mm if len(names) == 1 and cloth.width_mm >= WIDE_CLOTH else None
+        rule = rule_mm if len(names) == 1 and task.cloth.width_mm >= WIDE_CLOTH else None
         notes = [] if name in cloths else [remarks.cloth_assumed(name, cloth, unit)]
         plans.append(_plan(task, effort or Effort(), compare=compare, notes=notes, rule_mm=rule))
     return tuple(plans)
+
+
+def task_of(
+    name: str,
+    cloth: Cloth,
+    pieces: Sequence[CutPiece],
+    *,
+    unit: str,
+    shrinkage: float = 0.0,
+    leans: Mapping[str, Sequence[float]] | None = None,
+    pairs: Sequence[tuple[str, str]] = (),
+    points: Sequence[MatchPoint] = (),
+    tables: Tables | None = None,
+) -> Task:
+    """Return what is to be laid on one cloth; arguments as for ``lay``."""
+    cloth = measured(cloth)
+    return Task(
+        name=name,
+        cloth=cloth,
+        shapes=tuple(shape_of(piece) for piece in pieces),
+        pairs=tuple(pairs),
+        leans=leans or {},
+        buying=Buying(unit, cloth.shrinkage or shrinkage),
+        tables=tables or Tables(),
+        marks=_marks(cloth, pieces, points),
+    )
 
 
 def _marks(cloth: Cloth, pieces: Sequence[CutPiece], points: Sequence[MatchPoint]) -> Marks:
@@ -158,24 +168,20 @@ def _marks(cloth: Cloth, pieces: Sequence[CutPiece], points: Sequence[MatchPoint
     return marks_of(matches_of(pieces, wanted), cloth.repeat_along_mm)
 
 
-def _shapes(pieces: Sequence[CutPiece]) -> tuple[Shape, ...]:
-    return tuple(shape_of(piece) for piece in pieces)
-
-
 def _plan(
     task: Task, effort: Effort, *, compare: bool, notes: list[Finding], rule_mm: float | None
 ) -> Plan:
     cloth, unit = task.cloth, task.buying.unit
     bound = task.area / cloth.width_mm
-    found = _best(task, cloth.folding, effort)
+    found = best_lay(task, cloth.folding, effort)
     if found.layout is None:
         return _stopped(task, found, notes, rule_mm)
     buy = task.buying.length(found.length)
     if any(spot.lie.turned == 180 for spot in found.layout.spots) and not cloth.nap:
         one_way = replace(task, cloth=replace(cloth, nap=True))
-        straight = _best(one_way, cloth.folding, Effort(seed=effort.seed))
+        straight = best_lay(one_way, cloth.folding, Effort(seed=effort.seed))
         if straight.layout is not None and task.buying.length(straight.length) <= buy and straight.length < found.length + WORTH_TURNING:
-            found = straight
+            found = replace(straight, steps=found.steps)
     layout = found.layout
     if layout is None:
         raise AssertionError("a lay that fits was taken for one that does not")
@@ -213,9 +219,7 @@ def _stopped(task: Task, found: Found, notes: list[Finding], rule_mm: float | No
     elif found.misfits:
         stops = [remarks.too_wide(shape, cloth, found.folded, unit) for shape in found.misfits]
     else:
-        endless = replace(task, cloth=replace(cloth, length_mm=None, outline=(), holes=()))
-        needed = _best(endless, cloth.folding, Effort()).length
-        stops = [remarks.too_short(task.name, cloth, needed, unit)]
+        stops = [remarks.too_short(task.name, cloth, found.wanted, unit)]
     return Plan(
         cloth_name=task.name,
         cloth=cloth,
@@ -232,7 +236,7 @@ def _stopped(task: Task, found: Found, notes: list[Finding], rule_mm: float | No
     )
 
 
-def _best(task: Task, folding: str, effort: Effort) -> Found:
+def best_lay(task: Task, folding: str, effort: Effort) -> Found:
     """Return the best lay found on the cloth folded in this way."""
     if folding != "part fold":
         return _searched(task, fold_cloth(task.cloth, folding), effort)
@@ -243,7 +247,7 @@ def _best(task: Task, folding: str, effort: Effort) -> Found:
     tried = [
         replace(_searched(task, fold_cloth(task.cloth, folding, depth), each), depth=depth) for depth in depths
     ]
-    return min(tried, key=lambda found: found.length)
+    return min(tried, key=lambda found: (found.length, found.wanted))
 
 
 def _depths(task: Task) -> tuple[float, ...]:
@@ -268,13 +272,10 @@ def _searched(task: Task, folded: Folded, effort: Effort) -> Found:
     if misfits:
         return Found(folded, None, misfits)
     limit = math.inf if task.cloth.length_mm is None else task.cloth.length_mm / folded.stretch
-    search = Search(Board(folded, limit, task.tables, task.marks.repeat), _items(task, folded, choices), effort.seed)
-    told = effort.improved
-    if told is not None:
-        search.improved = lambda layout: told(layout.length * folded.stretch)
-    search.first()
-    search.run(effort.steps, effort.stopper())
-    return Found(folded, search.best, steps=search.steps)
+    items = _items(task, folded, choices)
+    if effort.cores > 1 and effort.seconds is not None:
+        return side_by_side(Job(task.cloth, folded, items, task.marks.repeat), effort)
+    return Job(task.cloth, folded, items, task.marks.repeat).done(effort, task.tables)
 
 
 def _matched(way: Way, shape: Shape, task: Task, folded: Folded) -> Way:
@@ -392,7 +393,7 @@ def _about_matching(task: Task, length: float, effort: Effort) -> Iterator[Findi
     if not task.marks.marks and not cloth.repeat_across_mm:
         return
     free = replace(task, marks=Marks(), cloth=replace(cloth, repeat_across_mm=0.0))
-    without = _best(free, cloth.folding, Effort(seed=effort.seed)).length
+    without = best_lay(free, cloth.folding, Effort(seed=effort.seed)).length
     yield remarks.matched(task.name, cloth, length, without, task.buying.unit)
     for name in task.marks.unmet:
         yield remarks.unmatched(task.name, name)
@@ -411,7 +412,7 @@ def _compared(task: Task, effort: Effort) -> dict[str, float]:
     for other in PLANNED:
         if other == task.cloth.folding:
             continue
-        found = _best(task, other, quick)
+        found = best_lay(task, other, quick)
         if found.layout is not None:
             lengths[other] = task.buying.length(found.length)
     return lengths

@@ -62,6 +62,9 @@ class Search:
         items: What is to be cut, each in one of several ways.
         seed: Seed of the random numbers.
         improved: Told of each lay that is shorter than all before it.
+        best: The shortest lay found so far.
+        steps: Steps taken so far.
+        interrupted: True once the person has broken off the search; what was found stands.
     """
 
     board: Board
@@ -70,6 +73,7 @@ class Search:
     improved: Callable[[Layout], None] | None = None
     best: Layout | None = None
     steps: int = 0
+    interrupted: bool = False
     _random: random.Random = field(default_factory=random.Random)
     _compactor: Compactor = field(default_factory=Compactor)
     _rows: Rows | None = None
@@ -92,7 +96,27 @@ class Search:
         return self._rows is not None and sum(len(ways[0]) for ways in self.items) > MANY
 
     def run(self, steps: int, stop: Stop = lambda: False) -> Layout | None:
-        """Search for a number of steps, or until ``stop`` says so; return the best lay, None where none fits."""
+        """Search for a number of steps, or until ``stop`` says so or the person breaks it off.
+
+        Returns:
+            The best lay, None where none fits.
+        """
+        try:
+            self._search(steps, stop)
+        except KeyboardInterrupt:
+            self.interrupted = True
+        return self.best
+
+    def offer(self, laid: Layout) -> None:
+        """Take a lay that was found in another way, and keep it where it is shorter."""
+        self._keep(laid)
+
+    def finish(self) -> None:
+        """Move what lies in the best lay together once more."""
+        if self.best is not None:
+            self._keep(self._compactor.shorter(self.best))
+
+    def _search(self, steps: int, stop: Stop) -> None:
         self._random = random.Random(self.seed)
         if self.best is None:
             self.first()
@@ -128,7 +152,6 @@ class Search:
                 since = 0
         if self.many and self.best is not None and steps > QUICK and not stop():
             self._close_up(self.best)
-        return self.best
 
     def _close_up(self, laid: Layout) -> None:
         """Lay what lies in rows again, in the same order, so that gaps are filled; then move it together."""

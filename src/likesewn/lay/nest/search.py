@@ -1,16 +1,26 @@
-"""The search for a short open lay."""
+"""The search for a short open lay: what is asked is checked, searched for on one core or two, and proved."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack
 
 import numpy as np
+import shapely
 from shapely import Polygon
 
 from likesewn.errors import InputError, Problem
+from likesewn.lay.keepout import grown
 from likesewn.lay.nest.check import faults
-from likesewn.lay.nest.library import by_library
+from likesewn.lay.nest.hunt import Find, Hunt
 from likesewn.lay.nest.parts import Nested, Part, turned
+from likesewn.lay.nest.tables import Tables
+from likesewn.lay.nest.team import Mate
 
 __all__ = ["nest"]
+
+USUAL_SECONDS = 10.0
+
+MANY_CORNERS = 40
+"""An outline of more corners is searched for with fewer, ``coarse`` further out at most."""
 
 
 def nest(
@@ -22,35 +32,90 @@ def nest(
     seed: int = 0,
     clock: Callable[[], float],
     improved: Callable[[Nested], None] | None = None,
+    cores: int = 2,
+    coarse: float = 0.25,
 ) -> Nested:
     """Return a short lay of ``parts`` on a strip ``width`` mm wide.
 
     Args:
-        parts: What to lay. Keep the room for the blade in the outlines.
+        parts: What to lay. Room for the blade, where it is wanted, is part of the outlines.
         width: Width of the strip, mm.
-        seconds: Time to search for, by ``clock``.
-        steps: Moves to search for; then the same seed and steps give the same lay.
+        seconds: Time to search for, by ``clock``; 10 s where neither this nor ``steps`` is given. A first lay
+            is always finished.
+        steps: Moves for each core to make. With steps alone the same seed, steps and cores give the same lay
+            on the same machine; then searches tell each other nothing.
         seed: Seed of the random numbers.
         clock: Seconds that only ever grow, such as ``time.monotonic``.
         improved: Told of each lay that is shorter than all before it.
+        cores: 1, or 2 to search in a second process too.
+        coarse: How far outside an outline of many corners its stand-in in the search may lie, mm; copies keep
+            that much further apart at most.
 
     Raises:
         InputError: When a part fits the strip in none of its turns, or is not a simple polygon.
     """
     _refuse(parts, width)
     begun = clock()
+    if seconds is None and steps is None:
+        seconds = USUAL_SECONDS
+    if not parts:
+        return Nested(0.0, ())
+    stand_ins = _stand_ins(parts, width, coarse)
     best: Nested | None = None
-    for _, laid in by_library(parts, width, seconds=max(1, int(seconds or 1)), seed=seed, workers=2):
-        outlines = [one.outline(parts) for one in laid]
-        length = max(float(outline[:, 0].max()) for outline in outlines)
-        lay = Nested(length, laid, steps or 0, clock() - begun)
-        if (best is None or length < best.length) and not faults(lay, parts, width):
-            best = lay
-            if improved:
-                improved(lay)
+
+    def over() -> bool:
+        return seconds is not None and clock() - begun >= seconds
+
+    with ExitStack() as stack:
+        mate: Mate | None = None
+        if cores > 1:
+            mate = stack.enter_context(Mate(stand_ins, width, seed=seed + 1, moves=steps))
+        tables = Tables.of(stand_ins, width)
+        hunt = Hunt(tables, seed)
+        finds = _finds(hunt, mate, over, steps, exchange=seconds is not None)
+        for find in finds:
+            if best is not None and find.length >= best.length:
+                continue
+            lay = Nested(find.length, find.laid(tables), hunt.moves, clock() - begun)
+            if not faults(lay, parts, width):
+                best = lay
+                if improved:
+                    improved(lay)
     if best is None:
-        raise InputError(Problem("no lay was found in the time", todo="Give the search more time."))
+        raise AssertionError("a lay of all parts in a line cannot fail")
     return best
+
+
+def _finds(
+    hunt: Hunt, mate: Mate | None, over: Callable[[], bool], steps: int | None, *, exchange: bool
+) -> Iterator[Find]:
+    """Yield the lays that both searches find, as they are found."""
+    yield hunt.best
+    for found in hunt.tries(over, steps):
+        if found is not None:
+            yield found
+            if mate and exchange:
+                mate.tell(found)
+        if mate and exchange:
+            for find in mate.heard():
+                hunt.join(find)
+                yield find
+    if mate:
+        yield from mate.heard() if over() else mate.finish()
+
+
+def _stand_ins(parts: Sequence[Part], width: float, coarse: float) -> list[Part]:
+    """Return parts with fewer corners that cover the parts given; each still fits ``width``."""
+    return [_stand_in(part, width, coarse) if len(part.outline) > MANY_CORNERS else part for part in parts]
+
+
+def _stand_in(part: Part, width: float, coarse: float) -> Part:
+    if coarse <= 0:
+        return part
+    outline = grown(part.outline, 0.0, coarse)
+    turns = tuple(turn for turn in part.turns if np.ptp(turned(outline, turn)[:, 1]) <= width)
+    covers = Polygon(outline).buffer(1e-6).covers(shapely.Polygon(part.outline))
+    return Part(outline, part.copies, turns) if turns and covers else part
 
 
 def _refuse(parts: Sequence[Part], width: float) -> None:
