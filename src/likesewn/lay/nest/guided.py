@@ -25,7 +25,8 @@ Array = NDArray[np.float64]
 __all__ = ["Arrangement", "Guided"]
 
 GROW = (1.2, 2.0)
-"""Factors by which the weight of an overlapping pair grows: for none of the greatest depth, and for all of it."""
+"""Factors by which the weight of an overlapping pair grows: for next to none of the greatest depth, and for
+all of it."""
 
 FADE = 0.95
 """Factor by which the weight of a pair that no longer overlaps shrinks, down to 1."""
@@ -66,7 +67,7 @@ class Guided:
         self.y = [0] * count
         self.moves = 0
         self.weight: Array = np.ones((count, count))
-        self._broad = np.round((tables.rows - tables.size[:, 1] / tables.cell)).astype(int).tolist()
+        self._broad = np.round(tables.rows - tables.size[:, 1] / tables.cell).astype(int).tolist()
         self.stretch(0.0)
 
     def stretch(self, length: float) -> None:
@@ -82,7 +83,7 @@ class Guided:
         return Arrangement(tuple(self.attitude), tuple(self.x), tuple(self.y))
 
     def arrange(self, given: Arrangement, length: float) -> None:
-        """Put everything where ``given`` says, drawn in where that is off the strip, ``length`` cells long."""
+        """Put everything where ``given`` says, drawn in to a strip ``length`` cells long."""
         self.attitude, self.x, self.y = list(given.attitude), list(given.x), list(given.y)
         self.stretch(length)
         for i in range(len(self.x)):
@@ -174,7 +175,7 @@ class Guided:
         return best
 
     def _sum(self, attitude: int) -> Map | None:
-        """Return the depths of an attitude at all its spots, summed over all copies; None if it does not fit."""
+        """Return the depths of an attitude at all its spots, summed over all copies; None: it cannot fit."""
         kept = self._sums[attitude]
         if kept is not None:
             first: dict[int, tuple[int, int, int]] = {}

@@ -3,8 +3,8 @@
 Each two convex parts that may meet are held apart by that line round their keep-out which leaves most room.
 What then remains for all moves is convex, and the shortest strip in it a linear program (Li and Milenkovic,
 "Compaction and separation algorithms for non-convex polygons and their applications", European Journal of
-Operational Research 84, 1995). Where two copies overlap, a dear *slack* lets them. The program is solved again
-from where the copies come to lie, until little is gained.
+Operational Research 84, 1995). Where two copies overlap, a dear *slack* lets them. The program is solved
+again from where the copies come to lie, until little is gained.
 """
 
 import numpy as np
@@ -73,7 +73,7 @@ def _round(
     tables: Tables, attitude: list[int], spots: Array, size: Array
 ) -> tuple[float, float, Array] | None:
     """Return length, sum of slacks and spots after one program; None where the solver gives up."""
-    from scipy.optimize import linprog  # noqa: PLC0415 - slow to load, and needed only here
+    from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - slow to load, and needed only here
     from scipy.sparse import csc_array  # noqa: PLC0415
 
     reach = REACH * tables.cell
@@ -93,22 +93,21 @@ def _round(
     )
     cost = np.full(count, SLACK_COST)
     cost[:n], cost[n : 2 * n], cost[2 * n] = PULL, 0.0, 1.0
-    bounds = np.zeros((count, 2))
-    bounds[:, 1] = np.inf
     top = tables.width - size[:, 1]
-    bounds[:n] = np.maximum(np.column_stack([spots[:, 0] - reach, spots[:, 0] + reach]), 0.0)
-    bounds[n : 2 * n, 0] = np.clip(spots[:, 1] - reach, 0.0, top)
-    bounds[n : 2 * n, 1] = np.clip(spots[:, 1] + reach, 0.0, top)
-    answer = linprog(
+    low, high = np.zeros(count), np.full(count, np.inf)
+    low[:n], high[:n] = np.maximum(spots[:, 0] - reach, 0.0), spots[:, 0] + reach
+    low[n : 2 * n], high[n : 2 * n] = (
+        np.clip(spots[:, 1] - reach, 0.0, top),
+        np.clip(spots[:, 1] + reach, 0.0, top),
+    )
+    answer = milp(
         cost,
-        A_ub=matrix,
-        b_ub=np.concatenate([-least, -size[:, 0]]),
-        bounds=bounds,
-        method="highs-ds",
-        # The program is small and changes each time: looking for what can be left out costs more than it saves.
+        constraints=LinearConstraint(matrix, ub=np.concatenate([-least, -size[:, 0]])),
+        bounds=Bounds(low, high),
+        # The program is small and solved once: to look for what can be left out costs more than it saves.
         options={"presolve": False},
     )
-    if answer.status != 0 or answer.x is None:
+    if answer.status != 0:
         return None
     found = np.asarray(answer.x)
     moved = np.column_stack([found[:n], found[n : 2 * n]])

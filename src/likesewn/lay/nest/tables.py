@@ -1,4 +1,4 @@
-"""What the search works out beforehand about every two attitudes: where they overlap, how deep, and by which sides.
+"""What the search works out beforehand about every two attitudes: where they overlap, and how deep.
 
 Terms. An *attitude* is a part in one of its turns, the least x and y of its outline at 0; its *spot* is where
 that corner lies. The *keep-out* of attitudes A and B is the set of moves, spot of B less spot of A, for which
@@ -26,19 +26,19 @@ Map = NDArray[np.float32]
 __all__ = ["Attitude", "Map", "Maps", "Planes", "Tables"]
 
 CELLS = 28.0
-"""Cells along the side of a square as large as the mean part. More find tighter fits and are slower: of 20, 28
-and 36, the middle did best on the published garment sets."""
+"""Cells along the side of a square as large as the mean part. More find tighter fits and are slower: of 20,
+28 and 36, the middle did best on the published garment sets."""
 
 MOST_MAP_CELLS = 25_000_000
 """Cells of all depth maps together (four bytes each); where there are many attitudes, cells grow instead."""
 
 TOLERATED = 1.0
-"""Depth that counts as none, cells: half a cell for where the rim lies between cells and half for what pressing
-together can mend. With 0.8 fits are missed, with 1.2 too many cannot be mended."""
+"""Depth that counts as none, cells: half a cell for where the rim lies between cells and half for what
+pressing together can mend. With 0.8 fits are missed, with 1.2 too many cannot be mended."""
 
 SIZE_POWER = 0.375
-"""Depths are scaled by the areas of both parts' boxes to this power, so that large parts settle first and small
-ones go round them. Without it (0) lays came out 2 % longer on the published garment sets."""
+"""Depths are scaled by the areas of both parts' boxes to this power, so that large parts settle first and
+small ones go round them. Without it (0) lays came out 2 % longer on the published garment sets."""
 
 FINE = 16.0
 """Depths are kept in whole parts of this, so that sums of them in single precision are exact."""

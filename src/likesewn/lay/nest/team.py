@@ -1,7 +1,7 @@
 """A second search in a process of its own.
 
-It runs as ``python -m likesewn.lay.nest.team`` and speaks pickled tuples over its standard streams: first what
-to lay, then each way lays as they are found. It ends when told so, or when the stream to it is closed.
+It runs as ``python -m likesewn.lay.nest.team`` and speaks pickled values over its standard streams: first
+what to lay, then each way lays as they are found. It ends when told so, or when the stream to it is closed.
 """
 
 import os
@@ -11,6 +11,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Sequence
+from contextlib import suppress
 from queue import Empty, SimpleQueue
 from typing import IO, Self
 
@@ -50,10 +51,8 @@ class Mate:
         self._reader.join()
         for stream in (self._process.stdin, self._process.stdout):
             if stream:
-                try:
+                with suppress(OSError):  # what was not yet sent to a process that is gone
                     stream.close()
-                except OSError:  # what was not yet sent to a process that is gone
-                    pass
 
     def tell(self, find: Find) -> None:
         """Let it know of a lay."""
@@ -77,12 +76,10 @@ class Mate:
 
     def _tell(self, message: object) -> None:
         stream = self._process.stdin
-        try:
-            if stream:
+        if stream:
+            with suppress(OSError):  # it may be gone; the search goes on without it
                 pickle.dump(message, stream)
                 stream.flush()
-        except OSError:  # it is gone; the search goes on without it
-            pass
 
 
 def _read_into(stream: IO[bytes] | None, queue: "SimpleQueue[Find | None]") -> None:
