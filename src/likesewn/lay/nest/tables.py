@@ -95,7 +95,8 @@ class Maps:
         wide: Cells of each map across.
         ahead: Cells along the strip from each map's corner to the move 0.
         beside: The same across.
-        views: Each map with ahead, beside, long and wide, for reading one at a time.
+        views: Each map with ahead, beside, long and wide, for reading one at a time; here the attitude that
+            moves comes first.
     """
 
     depths: Map
@@ -121,7 +122,7 @@ class Maps:
         n = len(maps)
         columns = np.array([view[1:] for view in views], dtype=np.intp).reshape(-1, 4).T
         ahead, beside, long, wide = (column.reshape(n, -1) for column in columns)
-        rows = [views[k * n : (k + 1) * n] for k in range(n)]
+        rows = [views[k::n] for k in range(n)]
         return cls(depths, start.reshape(n, -1), long, wide, ahead, beside, rows)
 
 
