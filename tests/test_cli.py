@@ -37,7 +37,7 @@ def filled(tmp_path_factory) -> Path:
     return file
 
 
-@pytest.mark.parametrize("command", ["new", "make", "check", "buy", "demo"])
+@pytest.mark.parametrize("command", ["new", "make", "check", "buy", "lay", "demo"])
 def test_each_command_helps_with_an_example(command):
     done = call(command, "--help")
     assert done.returncode == 0
@@ -68,7 +68,14 @@ def test_make_writes_everything(filled, tmp_path):
     out = tmp_path / "deep" / "out"
     done = call("make", str(filled), "--out", str(out), "--paper", "letter", "--json")
     assert done.returncode == 0, done.stderr
-    names = {"pattern.svg", "pattern-letter.pdf", "lay-plan.svg", "sewing-plan.html", "summary.json"}
+    names = {
+        "pattern.svg",
+        "pattern-letter.pdf",
+        "lay-plan.svg",
+        "lay-plan.pdf",
+        "sewing-plan.html",
+        "summary.json",
+    }
     assert {path.name for path in out.iterdir()} == names
     data = json.loads(done.stdout)
     assert json.loads((out / "summary.json").read_text(encoding="utf-8"))["measures"] == data["measures"]

@@ -10,11 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
-from likesewn.lay.folds import Folded
-from likesewn.lay.keepout import Slices, Standing, convex_parts, slices, standing_parts, stretches
+from likesewn.lay.folds import ENDLESS, Folded
+from likesewn.lay.keepout import Slices, convex_parts, slices, standing_parts, stretches
 from likesewn.lay.ways import STEP, Lie, Unit
 
 Array = NDArray[np.float64]
@@ -168,16 +167,13 @@ class Board:
         found = self._blocked.get(id(lie))
         if found is None:
             self._lies[id(lie)] = lie
-            parts: list[Standing] = []
-            for polygon in lie.blocked:
-                for part in convex_parts(polygon):
-                    parts += standing_parts(part)
-            exact = tuple(s for part in convex_parts(shapely.Polygon(lie.outline)) for s in standing_parts(part))
-            found = (
-                stretches(tuple(parts), exact, lie.starts)
-                if parts
-                else (np.empty((0, len(lie.starts))), np.empty((0, len(lie.starts))))
-            )
+            if lie.blocked:
+                pieces = [part for polygon in lie.blocked for part in convex_parts(polygon)]
+                parts = tuple(standing for part in pieces for standing in standing_parts(part))
+                # No gap is kept to an edge or a flaw, so the outline is taken as it is.
+                found = stretches(parts, standing_parts(lie.outline), lie.starts)
+            else:
+                found = np.empty((0, len(lie.starts))), np.empty((0, len(lie.starts)))
             self._blocked[id(lie)] = found
         return found
 
@@ -202,7 +198,7 @@ class Board:
                 if not (pushed > x).any():
                     break
                 x = self._matched(np.maximum(x, pushed), lie, line)
-        return np.where(x + lie.length <= self.limit + CLOSE, x, np.inf)
+        return np.where(x + lie.length <= min(self.limit, ENDLESS) + CLOSE, x, np.inf)
 
     def _line(self, lie: Lie, spots: Sequence[Spot]) -> float | None:
         """Return the x of a line that a lie's mark has to lie whole repeats from, or None where it need not."""
@@ -247,7 +243,7 @@ class Board:
             if turn.rule < 2:
                 worth = worth + lie.length
             at = int(np.argmin(worth))
-            if worth[at] < best - 1e-9:
+            if np.isfinite(worth[at]) and worth[at] < best - 1e-9:
                 best, chosen = float(worth[at]), Spot(turn.unit, lie, float(x[at]), float(lie.starts[at]))
         return chosen
 

@@ -118,7 +118,7 @@ def _outlines(table: str, cloth: Cloth, unit: str) -> Iterator[Problem]:
         shape = shapely.Polygon(ring)
         if not shape.is_valid or shape.area <= 0:
             yield Problem(
-                "this outline crosses itself" if shape.area > 0 else "this outline has no area",
+                "this outline crosses itself" if shape.convex_hull.area > 0 else "this outline has no area",
                 found=_where(shape, unit),
                 key=f"{table}.{key}",
                 allowed="corners in order round the cloth, each side clear of the others",

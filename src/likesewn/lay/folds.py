@@ -18,7 +18,7 @@ from likesewn.garment import Cloth
 
 Array = NDArray[np.float64]
 
-__all__ = ["Fold", "Folded", "Layer", "fold_cloth", "fold_depth_allowed"]
+__all__ = ["ENDLESS", "Fold", "Folded", "Layer", "fold_cloth", "fold_depth_allowed"]
 
 ENDLESS = 1e5
 """Length that stands for one that is not known, mm: beyond any bolt of cloth."""

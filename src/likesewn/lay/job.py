@@ -37,6 +37,7 @@ class Found:
         folded: The cloth as it lies.
         layout: The lay.
         misfits: Pieces that are too wide.
+        homeless: Pieces that find no place for flaws or the cloth's edges.
         steps: Steps that the search took.
         depth: Depth of a part fold, mm, or 0.
         wanted: Length of cloth that the best lay takes, mm, though there be less of it.
@@ -45,6 +46,7 @@ class Found:
     folded: Folded
     layout: Layout | None
     misfits: tuple[Shape, ...] = ()
+    homeless: tuple[Shape, ...] = ()
     steps: int = 0
     depth: float = 0.0
     wanted: float = math.inf

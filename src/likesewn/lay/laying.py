@@ -11,10 +11,10 @@ from likesewn.errors import InputError
 from likesewn.garment import Cloth, Finding
 from likesewn.garment.matching import MatchPoint
 from likesewn.lay import remarks
-from likesewn.lay.board import Layout, Tables
+from likesewn.lay.board import Board, Layout, Tables
 from likesewn.lay.buy import buy_length
 from likesewn.lay.cloth import cloth_problems, measured
-from likesewn.lay.effort import Effort
+from likesewn.lay.effort import QUICK, Effort
 from likesewn.lay.folds import Folded, fold_cloth
 from likesewn.lay.matching import AGREE, Marks, marks_of, matches_of
 from likesewn.lay.job import Found, Job, side_by_side
@@ -29,7 +29,7 @@ WORTH_TURNING = 10.0
 """What turning pieces upside down must save, mm, unless less cloth is bought: cloth often shades a little one
 way, so that one way up is the safer choice (common practice, no source)."""
 
-COMPARING = 40
+COMPARING = 12
 """Steps of the search for a folding that is only compared with."""
 
 MOST_DEPTHS = 3
@@ -179,7 +179,7 @@ def _plan(
     buy = task.buying.length(found.length)
     if any(spot.lie.turned == 180 for spot in found.layout.spots) and not cloth.nap:
         one_way = replace(task, cloth=replace(cloth, nap=True))
-        straight = best_lay(one_way, cloth.folding, Effort(seed=effort.seed))
+        straight = best_lay(one_way, cloth.folding, _brief(effort))
         if straight.layout is not None and task.buying.length(straight.length) <= buy and straight.length < found.length + WORTH_TURNING:
             found = replace(straight, steps=found.steps)
     layout = found.layout
@@ -211,6 +211,11 @@ def _plan(
     )
 
 
+def _brief(effort: Effort) -> Effort:
+    """Return an effort of the same seed that is over in a fraction of a second."""
+    return Effort(steps=min(effort.steps, QUICK), seed=effort.seed)
+
+
 def _stopped(task: Task, found: Found, notes: list[Finding], rule_mm: float | None) -> Plan:
     """Return the plan that says why nothing is placed."""
     cloth, unit = task.cloth, task.buying.unit
@@ -218,6 +223,8 @@ def _stopped(task: Task, found: Found, notes: list[Finding], rule_mm: float | No
         stops = [remarks.crosswise_nap(task.name)]
     elif found.misfits:
         stops = [remarks.too_wide(shape, cloth, found.folded, unit) for shape in found.misfits]
+    elif found.homeless:
+        stops = [remarks.no_place(shape, cloth, unit) for shape in found.homeless]
     else:
         stops = [remarks.too_short(task.name, cloth, found.wanted, unit)]
     return Plan(
@@ -272,10 +279,27 @@ def _searched(task: Task, folded: Folded, effort: Effort) -> Found:
     if misfits:
         return Found(folded, None, misfits)
     limit = math.inf if task.cloth.length_mm is None else task.cloth.length_mm / folded.stretch
+    homeless = _homeless(task, folded, choices)
+    if homeless:
+        return Found(folded, None, homeless=homeless)
     items = _items(task, folded, choices)
     if effort.cores > 1 and effort.seconds is not None:
         return side_by_side(Job(task.cloth, folded, items, task.marks.repeat), effort)
     return Job(task.cloth, folded, items, task.marks.repeat).done(effort, task.tables)
+
+
+def _homeless(task: Task, folded: Folded, choices: Sequence[Sequence[Way]]) -> tuple[Shape, ...]:
+    """Return the pieces that find no place on the cloth even by themselves, for its flaws and edges."""
+    if not any(folded.blocked):
+        return ()
+    board = Board(folded, math.inf if task.cloth.length_mm is None else task.cloth.length_mm / folded.stretch)
+    return tuple(
+        shape
+        for shape, found in zip(task.shapes, choices, strict=True)
+        if not any(
+            all(any(np.isfinite(board.drop(lie, ())).any() for lie in unit.lies) for unit in way) for way in found
+        )
+    )
 
 
 def _matched(way: Way, shape: Shape, task: Task, folded: Folded) -> Way:
@@ -393,7 +417,7 @@ def _about_matching(task: Task, length: float, effort: Effort) -> Iterator[Findi
     if not task.marks.marks and not cloth.repeat_across_mm:
         return
     free = replace(task, marks=Marks(), cloth=replace(cloth, repeat_across_mm=0.0))
-    without = best_lay(free, cloth.folding, Effort(seed=effort.seed)).length
+    without = best_lay(free, cloth.folding, _brief(effort)).length
     yield remarks.matched(task.name, cloth, length, without, task.buying.unit)
     for name in task.marks.unmet:
         yield remarks.unmatched(task.name, name)
@@ -408,7 +432,7 @@ def _layers_under(one: Placed, folded: Folded) -> int:
 def _compared(task: Task, effort: Effort) -> dict[str, float]:
     """Return the length to buy, mm, with the cloth folded in other ways that take the pieces."""
     lengths: dict[str, float] = {}
-    quick = Effort(steps=COMPARING, seed=effort.seed)
+    quick = replace(_brief(effort), steps=COMPARING)
     for other in PLANNED:
         if other == task.cloth.folding:
             continue

@@ -11,7 +11,7 @@ from likesewn.lay.folds import Folded
 from likesewn.lay.leftover import largest_free
 from likesewn.lay.plan import Placed
 from likesewn.lay.shapes import Shape
-from likesewn.lay.ways import PLANNED, least_width
+from likesewn.lay.ways import least_width
 from likesewn.units import format_length
 
 __all__ = [
@@ -22,12 +22,16 @@ __all__ = [
     "folding_words",
     "how_near",
     "matched",
+    "no_place",
     "left_over",
     "other_foldings",
     "too_short",
     "too_wide",
     "unmatched",
 ]
+
+LIKELY = ("open", "folded", "selvages to the middle", "folded twice")
+"""Foldings that are named to someone whose cloth is too narrow for another."""
 
 WORTH_KEEPING = 100.0
 """Least side of a piece left over that is worth naming, mm: a pocket can be cut from it."""
@@ -78,7 +82,7 @@ def fewer_layers(title: str, placed: Placed, under: int) -> Finding:
         code="one-layer" if placed.layers == 1 else "fewer-layers",
         weight=Weight.NOTE,
         where=title,
-        message=f"{title} is not cut through all {under} layers: cut it through {how}.",
+        message=f"{title} is not cut through {'both' if under == 2 else f'all {under}'} layers: cut it through {how}.",
     )
 
 
@@ -168,6 +172,21 @@ def crosswise_nap(name: str) -> Finding:
     )
 
 
+def no_place(shape: Shape, cloth: Cloth, unit: str) -> Finding:
+    """Return the finding that a piece fits nowhere between the flaws and edges of the cloth."""
+    across, along = (float(v) for v in np.ptp(shape.whole[:, ::-1], axis=0))
+    return Finding(
+        code="no-place",
+        weight=Weight.STOP,
+        where=shape.title,
+        message=(
+            f"{shape.title}, {format_length(along, unit)} long and {format_length(across, unit)} wide in all, fits"
+            f" nowhere between the flaws and edges of the cloth {folding_words(cloth.folding)}."
+        ),
+        todo="Lay the cloth open, where flaws spoil one layer only, or cut this piece from another cloth.",
+    )
+
+
 def too_short(name: str, cloth: Cloth, needed: float, unit: str) -> Finding:
     """Return the finding that the length in hand is too short; ``needed`` is infinite where it is not known."""
     there = cloth.length_mm or 0.0
@@ -194,7 +213,7 @@ def too_short(name: str, cloth: Cloth, needed: float, unit: str) -> Finding:
 def too_wide(shape: Shape, cloth: Cloth, folded: Folded, unit: str) -> Finding:
     """Return the finding that a piece is too wide, with what would take it."""
     across = float(np.ptp(shape.whole[:, 1]))
-    fits = [other for other in PLANNED if least_width(shape, other) <= cloth.width_mm]
+    fits = [other for other in LIKELY if least_width(shape, other) <= cloth.width_mm]
     if fits:
         todo = f"The same cloth {' or '.join(folding_words(other) for other in fits)} would take it."
     else:
