@@ -83,7 +83,7 @@ class Job:
         if told is not None:
             search.improved = lambda layout: told(layout.length * self.folded.stretch)
         own = effort
-        nests = effort.seconds is not None and effort.clock is not None and self._nests()
+        nests = effort.seconds is not None and effort.clock is not None and self.nests
         if nests and effort.seconds is not None:
             own = replace(effort, seconds=effort.seconds * (1 - NESTING))
         over = own.stopper()
@@ -103,6 +103,7 @@ class Job:
                     seed=effort.seed,
                     clock=effort.clock,
                     improved=search.offer,
+                    cores=min(effort.cores, 2),
                 )
             except (KeyboardInterrupt, LikesewnError):
                 pass  # what was found before is kept
@@ -112,7 +113,8 @@ class Job:
         fits = best if best is not None and best.length <= there + CLOSE else None
         return Found(self.folded, fits, steps=search.steps, wanted=wanted)
 
-    def _nests(self) -> bool:
+    @property
+    def nests(self) -> bool:
         """True on open cloth with many outlines and nothing that the nesting search does not know."""
         units = [unit for ways in self.items for unit in ways[0]]
         plain = self.folded.folding == "open" and not self.repeat and not any(self.folded.blocked)

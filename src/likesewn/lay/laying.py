@@ -283,9 +283,10 @@ def _searched(task: Task, folded: Folded, effort: Effort) -> Found:
     if homeless:
         return Found(folded, None, homeless=homeless)
     items = _items(task, folded, choices)
-    if effort.cores > 1 and effort.seconds is not None:
-        return side_by_side(Job(task.cloth, folded, items, task.marks.repeat), effort)
-    return Job(task.cloth, folded, items, task.marks.repeat).done(effort, task.tables)
+    job = Job(task.cloth, folded, items, task.marks.repeat)
+    if effort.cores > 1 and effort.seconds is not None and not job.nests:
+        return side_by_side(job, effort)
+    return job.done(effort, task.tables)
 
 
 def _homeless(task: Task, folded: Folded, choices: Sequence[Sequence[Way]]) -> tuple[Shape, ...]:

@@ -21,6 +21,7 @@ def nested(
     seed: int,
     clock: Callable[[], float],
     improved: Callable[[Layout], None],
+    cores: int = 1,
 ) -> Layout:
     """Return a lay of outlines on open cloth, found by ``nest``.
 
@@ -31,6 +32,7 @@ def nested(
         seed: Seed of the random numbers.
         clock: Seconds that only ever grow.
         improved: Told of each shorter lay.
+        cores: 1, or 2 to search in a second process too.
     """
     # The room for the blade goes round each outline, and is not kept along the cloth's edges.
     parts = [
@@ -57,5 +59,6 @@ def nested(
         seed=seed,
         clock=clock,
         improved=lambda better: improved(laid(better)),
+        cores=cores,
     )
     return laid(found)
