@@ -32,6 +32,9 @@ PATIENCE = 60
 LARGE = 0.75
 """Share of the copies, largest first, of which two change places."""
 
+LEAST_GAIN = 1e-6
+"""Gain in length, mm, below which a lay counts as no shorter: what the solver leaves."""
+
 WORTH_JOINING = 0.003
 """Share by which another search must be ahead for this one to go on from what that has found; below it two
 searches from two lays find more than two from one."""
@@ -74,13 +77,14 @@ class Hunt:
         self._rng = np.random.default_rng([seed, 1])
         self._step = FIRST_STEP
         self._failed = 0
+        self._tries = 0
         self.best = self._first()
         self.goal = self.best.length
 
     @property
     def moves(self) -> int:
-        """Moves judged so far."""
-        return self._guided.moves
+        """Moves judged so far, and one for each try: a try may end before its first move."""
+        return self._guided.moves + self._tries
 
     def join(self, find: Find) -> None:
         """Take note of what another search has found."""
@@ -92,15 +96,17 @@ class Hunt:
     def tries(self, stop: Callable[[], bool], moves: int | None = None) -> Iterator[Find | None]:
         """Yield after each try: what it found, or None; ends on ``stop`` or after so many ``moves``.
 
-        ``stop`` may end a try early; so does running out of moves.
+        ``stop`` may end a try early; so does running out of moves. It ends as well
+        once no lay can be shorter.
         """
 
         def over() -> bool:
-            return stop() or (moves is not None and self._guided.moves >= moves)
+            return stop() or (moves is not None and self.moves >= moves)
 
-        while not over():
+        while not over() and self.goal > self.tables.bound + LEAST_GAIN:
+            self._tries += 1
             found = self._try(over)
-            if found is not None and found.length < self.goal:
+            if found is not None and found.length < self.goal - LEAST_GAIN:
                 self.best = found
                 self.goal = found.length
                 self._failed = 0

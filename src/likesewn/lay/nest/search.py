@@ -2,16 +2,16 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack
+from dataclasses import replace
 
 import numpy as np
-import shapely
 from shapely import Polygon
 
 from likesewn.errors import InputError, Problem
 from likesewn.lay.keepout import grown
 from likesewn.lay.nest.check import faults
 from likesewn.lay.nest.hunt import Find, Hunt
-from likesewn.lay.nest.parts import Nested, Part, turned
+from likesewn.lay.nest.parts import Laid, Nested, Part, turned
 from likesewn.lay.nest.tables import Tables
 from likesewn.lay.nest.team import Mate
 
@@ -60,7 +60,8 @@ def nest(
         seconds = USUAL_SECONDS
     if not parts:
         return Nested(0.0, ())
-    stand_ins = _stand_ins(parts, width, coarse)
+    kinds, members = _alike(parts)
+    stand_ins = [_stand_in(part, width, coarse) for part in kinds]
     best: Nested | None = None
 
     def over() -> bool:
@@ -76,7 +77,7 @@ def nest(
         for find in finds:
             if best is not None and find.length >= best.length:
                 continue
-            lay = Nested(find.length, find.laid(tables), hunt.moves, clock() - begun)
+            lay = Nested(find.length, _named(find.laid(tables), members), hunt.moves, clock() - begun)
             if not faults(lay, parts, width):
                 best = lay
                 if improved:
@@ -104,17 +105,29 @@ def _finds(
         yield from mate.heard() if over() else mate.finish()
 
 
-def _stand_ins(parts: Sequence[Part], width: float, coarse: float) -> list[Part]:
-    """Return parts with fewer corners that cover the parts given; each still fits ``width``."""
-    return [_stand_in(part, width, coarse) if len(part.outline) > MANY_CORNERS else part for part in parts]
+def _alike(parts: Sequence[Part]) -> tuple[list[Part], list[list[int]]]:
+    """Return parts with those of one outline and the same turns made one, and whose copies each one's are."""
+    groups: dict[tuple[bytes, tuple[float, ...]], list[int]] = {}
+    for i, part in enumerate(parts):
+        key = (np.asarray(part.outline, dtype=float).tobytes(), part.turns)
+        groups.setdefault(key, []).extend([i] * part.copies)
+    kinds = [Part(parts[own[0]].outline, len(own), parts[own[0]].turns) for own in groups.values()]
+    return kinds, list(groups.values())
+
+
+def _named(laid: Sequence[Laid], members: Sequence[Sequence[int]]) -> tuple[Laid, ...]:
+    """Give the copies of parts made one back to the parts that they came from, in the order of those."""
+    left = [iter(own) for own in members]
+    return tuple(sorted((replace(one, part=next(left[one.part])) for one in laid), key=lambda one: one.part))
 
 
 def _stand_in(part: Part, width: float, coarse: float) -> Part:
-    if coarse <= 0:
+    """Return a part of fewer corners that covers ``part`` and still fits ``width``, or itself."""
+    if coarse <= 0 or len(part.outline) <= MANY_CORNERS:
         return part
     outline = grown(part.outline, 0.0, coarse)
     turns = tuple(turn for turn in part.turns if np.ptp(turned(outline, turn)[:, 1]) <= width)
-    covers = Polygon(outline).buffer(1e-6).covers(shapely.Polygon(part.outline))
+    covers = Polygon(outline).buffer(1e-6).covers(Polygon(part.outline))
     return Part(outline, part.copies, turns) if turns and covers else part
 
 

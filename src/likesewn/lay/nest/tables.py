@@ -191,6 +191,12 @@ class Tables:
         tables.maps = Maps.of(tables._all_maps(mean))
         return tables
 
+    @property
+    def bound(self) -> float:
+        """Length that no lay can go below, mm: by the area, and by each part the way it is shortest."""
+        shortest = (self.size[own, 0].min() for own in self.of_part)
+        return max(self.area / self.width, *(float(length) for length in shortest))
+
     def planes(self, i: int, j: int) -> Planes:
         """Return the lines round the keep-out of attitudes i and j."""
         if (i, j) not in self._planes:
@@ -219,8 +225,12 @@ class Tables:
                     long, wide = depth.shape
                     about = np.ascontiguousarray(depth[::-1, ::-1])
                     rows[i].append((about, long - 1 - ahead, wide - 1 - beside))
-                else:
-                    rows[i].append(self._map(i, j, float(boxes[i] * boxes[j])))
+                    continue
+                depth, ahead, beside = self._map(i, j, float(boxes[i] * boxes[j]))
+                if i == j:
+                    # Which of two alike is said to lie still must not matter, whatever way the rim was drawn.
+                    depth = np.maximum(depth, depth[::-1, ::-1])
+                rows[i].append((depth, ahead, beside))
         return rows
 
     def _map(self, i: int, j: int, scale: float) -> tuple[Map, int, int]:
