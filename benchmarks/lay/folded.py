@@ -189,9 +189,7 @@ def main() -> None:
                 pairs = alike_pairs(cuts)
                 together[name] = searched(cuts, folding, given.seconds, pairs).length / rows[name, folding]
     print(f"{len(made)} garments, {given.seconds:g} s each on one core, cloth {WIDTH:g} mm wide.\n")
-    print(
-        "| Folding | Lays | Over the row lay: mean | worst | Over the open lay of the library: median | best |"
-    )
+    print("| Folding | Lays | Over the row lay: mean | worst | Over the library's open lay: median | best |")
     print("|---|---|---|---|---|---|")
     for folding in FOLDINGS:
         own = [name for name in made if (name, folding) in ours]
@@ -208,9 +206,7 @@ def main() -> None:
         f" | {max(together.values()):.3f} | | |"
     )
     best = [min(ours[name, f] for f in FOLDINGS if (name, f) in ours) / library[name] for name in made]
-    print(
-        f"\nBest folding over the open lay of the library: median {median(best):.3f}, worst {max(best):.3f}.\n"
-    )
+    print(f"\nBest folding over the library's open lay: median {median(best):.3f}, worst {max(best):.3f}.\n")
     exhausted(made, given.exhaust)
     first_plans(made)
 

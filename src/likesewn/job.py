@@ -5,7 +5,7 @@ the edges of the program may read one.
 """
 
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
@@ -19,7 +19,7 @@ from likesewn.lay import Effort, Plan, alike_pairs, buy_text, lay, leans_of, len
 from likesewn.sewing import SewingPlan, plan_sewing
 from likesewn.truing import Untrued, true
 
-__all__ = ["Job", "cloths_of", "files", "finding_data", "lay_out", "run", "summary"]
+__all__ = ["Job", "cloths_of", "files", "finding_data", "lay_files", "lay_out", "run", "summary"]
 
 Clock = Callable[[], float]
 
@@ -77,7 +77,12 @@ def cloths_of(record: Record, cut_list: CutList) -> dict[str, Cloth]:
 
 
 def lay_out(
-    cut_list: CutList, record: Record, kind: Kind, *, rule_mm: float | None = None, effort: Effort | None = None
+    cut_list: CutList,
+    record: Record,
+    kind: Kind,
+    *,
+    rule_mm: float | None = None,
+    effort: Effort | None = None,
 ) -> tuple[Plan, ...]:
     """Lay a garment's pieces on the cloths that its record describes; see ``likesewn.lay.lay``."""
     return lay(
@@ -151,14 +156,33 @@ def files(job: Job, *, paper: str, clock: Clock) -> dict[str, bytes]:
         titles = {piece.name: piece.title for piece in job.cut_list.pieces}
         made: dict[str, bytes] = {"pattern.svg": publish.pattern_svg(drawing).encode()}
         made[f"pattern-{paper}.pdf"] = publish.pattern_pdf(drawing, paper)
-        for plan in job.plans:
-            name = "lay-plan" if plan is job.plans[0] else f"lay-plan-{plan.cloth_name}"
-            made[f"{name}.svg"] = publish.lay_plan_svg(plan, titles, job.record.unit).encode()
-            made[f"{name}.pdf"] = publish.lay_plan_pdf(plan, titles, job.record.unit, paper)
+        made |= lay_files(job.plans, titles, unit=job.record.unit, paper=paper)
         picture = publish.overview_svg(drawing)
         made["sewing-plan.html"] = publish.sewing_plan_html(job.sewing, picture).encode()
     timed = replace(job, elapsed={**job.elapsed, **timer.elapsed})
     made["summary.json"] = json.dumps(summary(timed), indent=2, ensure_ascii=False).encode() + b"\n"
+    return made
+
+
+def lay_files(plans: Sequence[Plan], titles: Mapping[str, str], *, unit: str, paper: str) -> dict[str, bytes]:
+    """Return the lay plans as pictures and on paper, by file name.
+
+    Args:
+        plans: The plans, the main one first.
+        titles: Names of the pieces as printed, by name.
+        unit: Unit for lengths in words.
+        paper: Paper to print on.
+
+    Raises:
+        InputError: The paper is not known.
+    """
+    from likesewn import publish  # noqa: PLC0415 - drawing is loaded only where something is drawn
+
+    made: dict[str, bytes] = {}
+    for plan in plans:
+        name = "lay-plan" if plan is plans[0] else f"lay-plan-{plan.cloth_name}"
+        made[f"{name}.svg"] = publish.lay_plan_svg(plan, titles, unit).encode()
+        made[f"{name}.pdf"] = publish.lay_plan_pdf(plan, titles, unit, paper)
     return made
 
 

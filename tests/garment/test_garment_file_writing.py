@@ -216,7 +216,9 @@ def cloths(wide):
         repeat_along_mm=st.sampled_from([0.0, 60.0]),
         repeat_across_mm=st.sampled_from([0.0, 81.5]),
         stripe_mm=st.sampled_from([0.0, 12.0]),
-        match=st.lists(st.sampled_from([p.name for p in match_points(KIND)]), unique=True, max_size=3).map(tuple),
+        match=st.lists(st.sampled_from([p.name for p in match_points(KIND)]), unique=True, max_size=3).map(
+            tuple
+        ),
     )
 
 

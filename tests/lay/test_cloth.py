@@ -235,7 +235,11 @@ BAD = {
     "long repeat": (Cloth(1500, repeat_along_mm=900, length_mm=800), "repeat_along", "larger than the cloth"),
     "no length": (Cloth(1500, length_mm=0), "length", "cannot be right"),
     "deep fold": (Cloth(1500, "part fold", fold_depth_mm=800), "fold_depth", "deeper than half"),
-    "crosswise flaws": (Cloth(1500, "crosswise", flaws=((1, 1, 1),)), "length", "depends on the cloth's length"),
+    "crosswise flaws": (
+        Cloth(1500, "crosswise", flaws=((1, 1, 1),)),
+        "length",
+        "depends on the cloth's length",
+    ),
 }
 
 

@@ -2,8 +2,8 @@ from dataclasses import replace
 
 import pytest
 
-from lay.hand_pieces import rectangle, top
 from lay.hand_pieces import cut_list as cutting
+from lay.hand_pieces import rectangle, top
 from likesewn.errors import InputError
 from likesewn.garment import Cloth
 from likesewn.lay import Effort, fit_on, rank_foldings, verify, which_cloths

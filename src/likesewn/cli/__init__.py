@@ -1,6 +1,6 @@
 """The command line: it reads files, runs the stages, prints and writes.
 
-``common`` holds what every command needs (the app, reading, saying, writing whole files); the 
+``common`` holds what every command needs (the app, reading, saying, writing whole files); the commands
 stand in ``garments`` (new, make, check, demo) and ``cloth`` (buy, lay). A module of commands joins by being
 imported here. Heavy packages are imported inside the commands that need them, so that ``--help`` answers at
 once.

@@ -9,7 +9,18 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from likesewn.cli.common import Garment, Json, app, busy, known_kind, known_unit, read_file, say, stop, write_all
+from likesewn.cli.common import (
+    Garment,
+    Json,
+    app,
+    busy,
+    known_kind,
+    known_unit,
+    read_file,
+    say,
+    stop,
+    write_all,
+)
 from likesewn.errors import InputError, Problem
 
 SHARED = 5.0
@@ -53,7 +64,9 @@ def buy(
     unit: Annotated[str, typer.Option(help="Unit for bare numbers and for the answer.")] = "cm",
     shrinkage: Annotated[float, typer.Option(help="Share lost in the first wash, such as 0.05.")] = 0.0,
     nap: Annotated[bool, typer.Option("--nap", help="All pieces must point the same way.")] = False,
-    price: Annotated[float | None, typer.Option(help="Price of a metre, or of a yard with --unit in.")] = None,
+    price: Annotated[
+        float | None, typer.Option(help="Price of a metre, or of a yard with --unit in.")
+    ] = None,
     currency: Annotated[str, typer.Option(help="What the price is in.")] = "",
     as_json: Json = False,
 ) -> None:
@@ -116,7 +129,9 @@ def _cut(record: "Record", kind: "Kind", *, as_json: bool) -> "CutList":
 
     pattern = true(record, kind)
     if isinstance(pattern, Untrued):
-        stop([Finding("untrued", Weight.STOP, ", ".join(pattern.conditions), pattern.reason)], as_json=as_json)
+        stop(
+            [Finding("untrued", Weight.STOP, ", ".join(pattern.conditions), pattern.reason)], as_json=as_json
+        )
     stops = [finding for finding in pattern.findings if finding.weight is Weight.STOP]
     if stops:
         stop(stops, as_json=as_json)
@@ -126,7 +141,9 @@ def _cut(record: "Record", kind: "Kind", *, as_json: bool) -> "CutList":
 @app.command(name="lay", epilog="Example: likesewn lay my-top.toml --time 20 --out plan")
 def lay_command(
     file: Garment,
-    seconds: Annotated[float, typer.Option("--time", min=0.0, max=3600.0, help="Seconds to search for.")] = 10.0,
+    seconds: Annotated[
+        float, typer.Option("--time", min=0.0, max=3600.0, help="Seconds to search for.")
+    ] = 10.0,
     steps: Annotated[
         int | None, typer.Option(min=1, help="Steps to search for, instead of a time: always the same plan.")
     ] = None,
@@ -134,7 +151,8 @@ def lay_command(
     cores: Annotated[int, typer.Option(min=1, max=64, help="Searches to run side by side.")] = 2,
     foldings: Annotated[bool, typer.Option("--foldings", help="Try every folding and rank them.")] = False,
     each_cloth: Annotated[
-        bool, typer.Option("--each-cloth", help="Try the whole garment on each cloth that the file describes.")
+        bool,
+        typer.Option("--each-cloth", help="Try the whole garment on each cloth that the file describes."),
     ] = False,
     out: Annotated[Path | None, typer.Option(metavar="DIR", help="Folder for the lay plans.")] = None,
     paper: Annotated[str, typer.Option(help="Paper to print on: a4 or letter.")] = "a4",
@@ -206,31 +224,23 @@ def _say_plans(
     *,
     as_json: bool,
 ) -> None:
-    from likesewn import publish  # noqa: PLC0415
     from likesewn.garment.matching import match_points  # noqa: PLC0415
-    from likesewn.job import lay_out  # noqa: PLC0415
-    from likesewn.lay import buy_text, leans_of, price_text, verify  # noqa: PLC0415
-    from likesewn.units import format_length  # noqa: PLC0415
+    from likesewn.job import lay_files, lay_out  # noqa: PLC0415
+    from likesewn.lay import leans_of, verify  # noqa: PLC0415
 
     unit = record.unit
     plans = lay_out(cut_list, record, kind, effort=effort)
-    proofs = [
-        finding
-        for plan in plans
-        if not plan.stopped
-        for finding in verify(plan, cut_list, leans=leans_of(record.grain), points=match_points(kind))
-    ]
+    leans, points = leans_of(record.grain), match_points(kind)
+    checked = [plan for plan in plans if not plan.stopped]
+    proofs = [fault for plan in checked for fault in verify(plan, cut_list, leans=leans, points=points)]
     if proofs:
         stop(proofs, as_json=as_json)
-    titles = {piece.name: piece.title for piece in cut_list.pieces}
-    made: dict[str, bytes] = {}
-    for plan in plans if out is not None else ():
-        name = "lay-plan" if plan is plans[0] else f"lay-plan-{plan.cloth_name}"
-        made[f"{name}.svg"] = publish.lay_plan_svg(plan, titles, unit).encode()
-        made[f"{name}.pdf"] = publish.lay_plan_pdf(plan, titles, unit, paper)
+    wrote: list[str] = []
     if out is not None:
+        titles = {piece.name: piece.title for piece in cut_list.pieces}
+        made = lay_files(plans, titles, unit=unit, paper=paper)
         write_all(out, made)
-    wrote = [] if out is None else [str(out / name) for name in made]
+        wrote = [str(out / name) for name in made]
     if as_json:
         data = {"plans": [_plan_data(plan, unit) for plan in plans], "wrote": wrote}
         typer.echo(json.dumps(data, indent=2, ensure_ascii=False))
@@ -238,19 +248,30 @@ def _say_plans(
         if effort.improved is not None:
             typer.echo("", err=True)
         for plan in plans:
-            if not plan.stopped:
-                cost = price_text(plan.buy_mm, plan.cloth, unit)
-                typer.echo(
-                    f"Cloth {plan.cloth_name}, {format_length(plan.cloth.width_mm, unit)} wide, {plan.folding}: "
-                    f"{format_length(plan.length_mm, unit)}, buy {buy_text(plan.buy_mm, unit)}"
-                    + (f" for {cost}" if cost else "")
-                )
-            for finding in plan.findings:
-                say(finding)
+            _say_plan(plan, unit)
         for path in wrote:
             typer.echo(f"Wrote {path}")
-    if any(plan.stopped for plan in plans):
+    if len(checked) < len(plans):
         raise typer.Exit(1)
+
+
+def _say_plan(plan: "Plan", unit: str) -> None:
+    from likesewn.lay import buy_text, price_text  # noqa: PLC0415
+    from likesewn.units import format_length  # noqa: PLC0415
+
+    if not plan.stopped:
+        cost = price_text(plan.buy_mm, plan.cloth, unit)
+        width = format_length(plan.cloth.width_mm, unit)
+        words = (
+            f"Cloth {plan.cloth_name}, {width} wide, {plan.folding}: {format_length(plan.length_mm, unit)}"
+        )
+        if plan.cloth.length_mm is None:
+            words += f", buy {buy_text(plan.buy_mm, unit)}" + (f" for {cost}" if cost else "")
+        else:
+            words += f" of the {format_length(plan.cloth.length_mm, unit)} in hand"
+        typer.echo(words)
+    for finding in plan.findings:
+        say(finding)
 
 
 def _say_foldings(
@@ -298,7 +319,9 @@ def _say_cloths(
     if effort.seconds is not None:
         effort = replace(effort, seconds=effort.seconds / len(cloths), cores=1, improved=None, enough=True)
     with busy("Trying each cloth"):
-        fits: tuple[Fit, ...] = which_cloths(cut_list, cloths, effort=effort, **_given(record, kind, cut_list))
+        fits: tuple[Fit, ...] = which_cloths(
+            cut_list, cloths, effort=effort, **_given(record, kind, cut_list)
+        )
     if as_json:
         from likesewn.job import finding_data  # noqa: PLC0415
 

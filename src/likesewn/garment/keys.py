@@ -107,21 +107,19 @@ class Key:
 
     def allowed(self, unit: str) -> str:
         """Say what is allowed, lengths in ``unit``."""
-        if self.form is Form.CHOICE:
-            return ", ".join(self.choices)
-        if self.form is Form.NAMES:
-            return f"a list of these: {', '.join(self.choices)}"
-        if self.form is Form.NUMBER:
-            return f"{self.least:g} to {self.most:g}"
-        if self.form is Form.LEAN:
-            return f"{self.least:g} to {self.most:g} degrees, or one of {', '.join(self.choices)}"
-        if self.form is Form.POINTS and self.figures != 2:
-            return f"a list of lists of {self.figures} lengths"
         if self.form in {Form.LENGTH, Form.FIGURE}:
             return f"{format_length(self.least, unit)} to {format_length(self.most, unit)}"
-        if self.form is Form.SHARE:
-            return f"{format_share(self.least)} to {format_share(self.most)}"
-        return _FORMS[self.form]
+        if self.form is Form.POINTS and self.figures != 2:
+            return f"a list of lists of {self.figures} lengths"
+        choices = ", ".join(self.choices)
+        said = {
+            Form.CHOICE: choices,
+            Form.NAMES: f"a list of these: {choices}",
+            Form.NUMBER: f"{self.least:g} to {self.most:g}",
+            Form.LEAN: f"{self.least:g} to {self.most:g} degrees, or one of {choices}",
+            Form.SHARE: f"{format_share(self.least)} to {format_share(self.most)}",
+        }
+        return said.get(self.form) or _FORMS[self.form]
 
 
 _FORMS = {

@@ -1,4 +1,4 @@
-"""Points at which stripes or checks can meet at a seam: the ends of seams, and the matching points on them."""
+"""Points at which stripes can meet at a seam: the ends of seams, and the matching points on them."""
 
 from dataclasses import dataclass
 

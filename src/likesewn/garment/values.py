@@ -13,9 +13,7 @@ from likesewn.units import UNIT_MM, UnitError, format_length, parse_length, pars
 
 __all__ = ["Value", "ValueReader"]
 
-Value = (
-    str | bool | float | Figure | NDArray[np.float64] | tuple[NDArray[np.float64], ...] | tuple[str, ...]
-)
+Value = str | bool | float | Figure | NDArray[np.float64] | tuple[NDArray[np.float64], ...] | tuple[str, ...]
 """What a value becomes: text and choices, flags, shares and numbers, lengths, points of shape (n, figures) in
 mm, several such lists, names."""
 

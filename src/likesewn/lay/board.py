@@ -163,7 +163,7 @@ class Board:
         return found
 
     def blocked(self, lie: Lie) -> Stretches:
-        """Return where along the cloth a lie may not start for what cannot be used, for each of its starts."""
+        """Return where along x a lie may not start for what cannot be used, for each of its starts."""
         found = self._blocked.get(id(lie))
         if found is None:
             self._lies[id(lie)] = lie
@@ -179,7 +179,8 @@ class Board:
 
     def drop(self, lie: Lie, spots: Sequence[Spot]) -> Array:
         """Return the least x of a lie in each of its starts; infinite where there is no room."""
-        low_parts, high_parts = [], []
+        low_parts: list[Array] = []
+        high_parts: list[Array] = []
         blocked_low, blocked_high = self.blocked(lie)
         if len(blocked_low):
             low_parts.append(blocked_low)
@@ -201,7 +202,7 @@ class Board:
         return np.where(x + lie.length <= min(self.limit, ENDLESS) + CLOSE, x, np.inf)
 
     def _line(self, lie: Lie, spots: Sequence[Spot]) -> float | None:
-        """Return the x of a line that a lie's mark has to lie whole repeats from, or None where it need not."""
+        """Return the x of a line that a lie's mark lies whole repeats from, or None where it need not."""
         if lie.mark is None or not self.repeat:
             return None
         own = (s.x + s.lie.mark[1] for s in spots if s.lie.mark is not None and s.lie.mark[0] == lie.mark[0])
@@ -214,7 +215,9 @@ class Board:
         first = line - lie.mark[1]
         return first + self.repeat * np.ceil((x - first) / self.repeat - 1e-9)
 
-    def lay(self, turns: Sequence[Turn], begin: Sequence[Spot] = (), within: float = math.inf) -> Layout | None:
+    def lay(
+        self, turns: Sequence[Turn], begin: Sequence[Spot] = (), within: float = math.inf
+    ) -> Layout | None:
         """Lay outlines in turn after those that lie already.
 
         Args:
@@ -246,4 +249,3 @@ class Board:
             if np.isfinite(worth[at]) and worth[at] < best - 1e-9:
                 best, chosen = float(worth[at]), Spot(turn.unit, lie, float(x[at]), float(lie.starts[at]))
         return chosen
-

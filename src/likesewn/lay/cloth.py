@@ -65,7 +65,9 @@ def cloth_problems(name: str, cloth: Cloth, unit: str) -> Iterator[Problem]:
                 found=show(mm),
                 key=f"{table}.{key}",
                 allowed="a length of more than 0",
-                todo="Measure the cloth from selvage to selvage, selvages left out." if key == "width" else "",
+                todo="Measure the cloth from selvage to selvage, selvages left out."
+                if key == "width"
+                else "",
             )
             return
     if cloth.folding not in FOLDINGS:
@@ -112,7 +114,10 @@ def _outlines(table: str, cloth: Cloth, unit: str) -> Iterator[Problem]:
             continue
         if len(ring) < 3:
             yield Problem(
-                "this outline has too few corners", found=f"{len(ring)}", key=f"{table}.{key}", allowed="3 or more"
+                "this outline has too few corners",
+                found=f"{len(ring)}",
+                key=f"{table}.{key}",
+                allowed="3 or more",
             )
             continue
         shape = shapely.Polygon(ring)
@@ -159,4 +164,3 @@ def _spoilt(table: str, cloth: Cloth) -> Iterator[Problem]:
             allowed="flaws that leave some cloth to cut from",
             todo="Check the places and sizes of the flaws.",
         )
-

@@ -2,16 +2,15 @@
 
 Two outlines that do not overlap lie, part by convex part, on the far side of some side of the keep-out of the
 two parts. Holding each of them to that side leaves a region for all moves that is convex, and the shortest
-lay in it is a linear program (Li and Milenkovic, "Compaction and separation algorithms for non-convex polygons
-and their applications", European Journal of Operational Research 84, 1995). It is solved again from where the
-outlines come to lie, until nothing is gained.
+lay in it is a linear program (Li and Milenkovic, "Compaction and separation algorithms for non-convex
+polygons and their applications", European Journal of Operational Research 84, 1995). It is solved again from
+where the outlines come to lie, until nothing is gained.
 """
 
 from dataclasses import dataclass, field, replace
 from functools import reduce
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from likesewn.lay.board import Layout, Spot
@@ -24,7 +23,7 @@ Array = NDArray[np.float64]
 __all__ = ["Compactor"]
 
 REACH = 30.0
-"""How far an outline may move in one round, mm, along and across. Further needs more sides and seldom gains."""
+"""How far an outline may move in one round, mm. Further needs more sides and seldom gains."""
 
 NEAR = 2 * np.sqrt(2) * REACH
 """Parts this near may come to touch in one round, mm."""
@@ -36,6 +35,16 @@ GAIN = 0.02
 
 SOUND = 2e-4
 """Overlap of grown outlines that rounding may leave, mm; outlines are grown by more than that."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One condition: factors of the unknowns in some columns, and the bounds of their sum."""
+
+    values: tuple[float, ...]
+    columns: tuple[int, ...]
+    low: float
+    high: float
 
 
 @dataclass(slots=True)
@@ -76,64 +85,52 @@ class Compactor:
         return self._blocked[id(lie)]
 
     def _moved(self, layout: Layout) -> Layout | None:
-        from scipy.optimize import linprog  # noqa: PLC0415 - slow to load, and needed only here
+        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 - slow to load
         from scipy.sparse import csr_array  # noqa: PLC0415
 
         spots = layout.spots
         n = len(spots)
-        pairs = self._pairs(spots)
         # x of every outline, then y, then the length
         cost = np.concatenate([np.full(n, 1e-4 / n), np.zeros(n), [1.0]])
-        low = np.concatenate([[max(s.x - REACH, 0.0) for s in spots], [self._room(s)[0] for s in spots], [0.0]])
-        high = np.concatenate([[s.x + REACH for s in spots], [self._room(s)[1] for s in spots], [layout.length]])
-        data, index, start = [], [], [0]
-        limit: list[float] = []
-        for i, spot in enumerate(spots):
-            data += [1.0, -1.0]
-            index += [i, 2 * n]
-            start.append(len(data))
-            limit.append(-spot.lie.length)
-        for i, j, sides, move in pairs:
-            for nx, ny, least in sides.holding(move, NEAR):
-                # n . (b - a) >= c, as n . a - n . b <= -c
-                data += [-nx, -ny] if i < 0 else [-nx, -ny, nx, ny]
-                index += [j, n + j] if i < 0 else [j, n + j, i, n + i]
-                start.append(len(data))
-                limit.append(-least)
-        matrix = csr_array((np.array(data), np.array(index), np.array(start)), shape=(len(limit), 2 * n + 1))
-        answer = linprog(
-            cost,
-            A_ub=matrix,
-            b_ub=np.array(limit),
-            **self._tied(spots),
-            bounds=np.column_stack([low, high]),
-            method="highs",
+        rooms = np.array([self._room(spot) for spot in spots])
+        x = np.array([spot.x for spot in spots])
+        bounds = Bounds(
+            np.concatenate([np.maximum(x - REACH, 0.0), rooms[:, 0], [0.0]]),
+            np.concatenate([x + REACH, rooms[:, 1], [layout.length]]),
         )
-        if answer.x is None:
+        rows = self._rows(spots)
+        data = [value for row in rows for value in row.values]
+        index = [column for row in rows for column in row.columns]
+        start = np.cumsum([0, *(len(row.values) for row in rows)])
+        matrix = csr_array((np.array(data), np.array(index), start), shape=(len(rows), 2 * n + 1))
+        limits = LinearConstraint(matrix, np.array([r.low for r in rows]), np.array([r.high for r in rows]))
+        answer = milp(cost, constraints=limits, bounds=bounds)
+        if answer.status != 0:
             return None
-        x, y = answer.x[:n], answer.x[n : 2 * n]
-        moved = tuple(replace(s, x=float(x[i]), y=float(y[i])) for i, s in enumerate(spots))
+        at = np.asarray(answer.x, dtype=np.float64)
+        moved = tuple(replace(s, x=float(at[i]), y=float(at[n + i])) for i, s in enumerate(spots))
         if not self._sound(moved):
             return None
         return Layout(moved, max(spot.end for spot in moved))
 
-    @staticmethod
-    def _tied(spots: tuple[Spot, ...]) -> dict[str, Array]:
-        """Return the conditions that keep spots matched: each as far along from the first of its set as now."""
+    def _rows(self, spots: tuple[Spot, ...]) -> list[Row]:
+        """Return what the moves have to keep to: ends within the length, outlines apart, spots matched."""
         n = len(spots)
+        rows = [Row((1.0, -1.0), (i, 2 * n), -np.inf, -spot.lie.length) for i, spot in enumerate(spots)]
+        for i, j, sides, move in self._pairs(spots):
+            for nx, ny, least in sides.holding(move, NEAR):
+                # n . (b - a) >= c
+                if i < 0:
+                    rows.append(Row((nx, ny), (j, n + j), float(least), np.inf))
+                else:
+                    rows.append(Row((nx, ny, -nx, -ny), (j, n + j, i, n + i), float(least), np.inf))
         firsts: dict[int, int] = {}
-        rows: list[Array] = []
-        apart: list[float] = []
         for i, spot in enumerate(spots):
-            if spot.lie.mark is None:
-                continue
-            first = firsts.setdefault(spot.lie.mark[0], i)
+            first = i if spot.lie.mark is None else firsts.setdefault(spot.lie.mark[0], i)
             if first != i:
-                row = np.zeros(2 * n + 1)
-                row[i], row[first] = 1.0, -1.0
-                rows.append(row)
-                apart.append(spot.x - spots[first].x)
-        return {"A_eq": np.array(rows), "b_eq": np.array(apart)} if rows else {}
+                apart = spot.x - spots[first].x
+                rows.append(Row((1.0, -1.0), (i, first), apart, apart))
+        return rows
 
     @staticmethod
     def _room(spot: Spot) -> tuple[float, float]:
@@ -143,7 +140,7 @@ class Compactor:
         return min(max(low, spot.y - REACH), spot.y), max(min(high, spot.y + REACH), spot.y)
 
     def _pairs(self, spots: tuple[Spot, ...]) -> list[tuple[int, int, Sides, Array]]:
-        """Return pairs that may come to touch: index of the first (-1: what cannot be used) and the second."""
+        """Return pairs that may touch: index of the first (-1: what cannot be used) and of the second."""
         found: list[tuple[int, int, Sides, Array]] = []
         boxes = [
             (s.x, s.y + s.lie.outline[:, 1].min(), s.end, s.y + s.lie.outline[:, 1].max()) for s in spots

@@ -1,4 +1,4 @@
-"""A drawer of cloth: does a garment fit on a piece of cloth, what would make it fit, which cloths would do?"""
+"""A drawer of cloth: does a garment fit on a cloth, what would make it fit, which cloths would do?"""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -60,7 +60,7 @@ class Fit:
 
     @property
     def spare_mm(self) -> float | None:
-        """Length of cloth that stays whole beyond the lay, mm; None where it does not fit or is to be bought."""
+        """Length of cloth that stays whole, mm; None where the lay does not fit or cloth is to be bought."""
         there = self.cloth.length_mm
         return None if there is None or not self.fits else there - self.plan.length_mm
 
@@ -138,12 +138,16 @@ def _remedies(task: Task) -> Iterator[Finding]:
     cloth, unit = task.cloth, task.buying.unit
     for folding in PLANNED:
         if folding != cloth.folding and best_lay(task, folding, TRIAL).layout is not None:
-            yield _remedy(task, f"It fits with the cloth {folding_words(folding)}.", f'Write folding = "{folding}".')
+            yield _remedy(
+                task, f"It fits with the cloth {folding_words(folding)}.", f'Write folding = "{folding}".'
+            )
     for shape in sorted(task.shapes, key=lambda s: s.area_mm2 * s.copies):
         rest = replace(task, shapes=tuple(s for s in task.shapes if s is not shape))
         if rest.shapes and best_lay(rest, cloth.folding, TRIAL).layout is not None:
             yield _remedy(
-                task, f"It fits without the {shape.title.lower()}.", f"Cut the {shape.title.lower()} from another cloth."
+                task,
+                f"It fits without the {shape.title.lower()}.",
+                f"Cut the {shape.title.lower()} from another cloth.",
             )
             break
     yield from _shorter(task, unit)
@@ -185,7 +189,10 @@ def _shorter(task: Task, unit: str) -> Iterator[Finding]:
         titles = " and ".join(shape.title.lower() for shape in own)
         amount = high * SHORTEN
         yield _remedy(
-            task, f"It fits with the {titles} {format_length(amount, unit)} shorter.", f"Shorten the {titles}.", amount
+            task,
+            f"It fits with the {titles} {format_length(amount, unit)} shorter.",
+            f"Shorten the {titles}.",
+            amount,
         )
 
 
@@ -224,8 +231,8 @@ def _pieced(task: Task, unit: str) -> Iterator[Finding]:
             titles = " and ".join(shape.title.lower() for shape in own)
             yield _remedy(
                 task,
-                f"It fits with the outer {format_length(width, unit)} of the {titles} on either side cut apart"
-                " and pieced on.",
+                f"It fits with the outer {format_length(width, unit)} of the {titles} on either side"
+                " cut apart and pieced on.",
                 f"Piece the {titles} at the outer corners, with a seam along the grain.",
                 width,
             )
@@ -233,7 +240,7 @@ def _pieced(task: Task, unit: str) -> Iterator[Finding]:
 
 
 def _in_pieces(shape: Shape, width: float) -> tuple[Shape, Shape] | None:
-    """Return a piece without its outer corners, and the corners; None where it is not much wider than they."""
+    """Return a piece without its outer corners, and the corners; None where it is hardly wider than they."""
     if shape.half is None:
         return None
     across = -float(shape.half[:, 1].min())
@@ -244,7 +251,9 @@ def _in_pieces(shape: Shape, width: float) -> tuple[Shape, Shape] | None:
     left, low, right, high = whole.bounds
     middle = (low + high) / 2
     half = shapely.Polygon(shape.half)
-    main_whole = _largest(whole.intersection(shapely.box(left, middle - line - add, right, middle + line + add)))
+    main_whole = _largest(
+        whole.intersection(shapely.box(left, middle - line - add, right, middle + line + add))
+    )
     main_half = _largest(half.intersection(shapely.box(left, -line - add, right, 0)))
     corner = _largest(half.intersection(shapely.box(left, -across - 1, right, -line + add)))
     main = replace(

@@ -166,12 +166,15 @@ def _blocked(cloth: Cloth, folded: Folded) -> Iterator[tuple[shapely.Polygon, ..
     for number, layer in enumerate(folded.layers, 1):
         found: list[shapely.Polygon] = []
         for low, high, factor, plus in layer.flat:
+            along = _across(cloth, folded, number)
             for polygon in bad:
                 left, _, right, _ = polygon.bounds
                 strip = polygon.intersection(shapely.box(left, low, right, high))
-                for part in shapely.get_parts(strip):
-                    if isinstance(part, shapely.Polygon) and part.area > 0:
-                        found.append(_lying(part, factor, plus, _across(cloth, folded, number)))
+                found += [
+                    _lying(part, factor, plus, along)
+                    for part in shapely.get_parts(strip)
+                    if isinstance(part, shapely.Polygon) and part.area > 0
+                ]
         yield tuple(found)
 
 
@@ -184,11 +187,13 @@ def _across(cloth: Cloth, folded: Folded, number: int) -> tuple[float, float]:
 
 
 def _lying(part: shapely.Polygon, factor: float, plus: float, along: tuple[float, float]) -> shapely.Polygon:
-    return shapely.transform(part, lambda p: np.column_stack([along[0] * p[:, 0] + along[1], factor * p[:, 1] + plus]))
+    return shapely.transform(
+        part, lambda p: np.column_stack([along[0] * p[:, 0] + along[1], factor * p[:, 1] + plus])
+    )
 
 
 def unusable(cloth: Cloth) -> list[shapely.Polygon]:
-    """Return the parts of a flat cloth that no piece may lie on: its flaws, and what is beyond its outline."""
+    """Return the parts of a flat cloth that no piece may lie on: flaws, and what is beyond its outline."""
     width = cloth.width_mm
     found = [shapely.Point(x, y).buffer(r / np.cos(np.pi / 48), quad_segs=12) for x, y, r in cloth.flaws]
     found += [shapely.box(start, 0, end, width) for start, end in cloth.flaws_across]

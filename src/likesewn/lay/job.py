@@ -4,6 +4,7 @@ import math
 from collections.abc import Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
 
@@ -76,7 +77,7 @@ class Job:
     def done(self, effort: Effort, tables: Tables | None = None) -> Found:
         """Search on one core."""
         there = math.inf if self.cloth.length_mm is None else self.cloth.length_mm / self.folded.stretch
-        # A lay that is too long may still be moved together, but beyond an outline there is nothing to lie on.
+        # A lay that is too long may still be moved together; beyond an outline there is nothing to lie on.
         limit = there if self.cloth.outline else math.inf
         search = Search(Board(self.folded, limit, tables or Tables(), self.repeat), self.items, effort.seed)
         told = effort.improved
@@ -95,7 +96,8 @@ class Job:
         search.run(effort.steps, stop)
         if nests and effort.seconds is not None and effort.clock is not None and not search.interrupted:
             units = tuple(unit for ways in self.items for unit in ways[0])
-            try:
+            # What was found before is kept where this search is broken off or finds nothing.
+            with suppress(KeyboardInterrupt, LikesewnError):
                 nested(
                     units,
                     self.folded.width,
@@ -105,8 +107,6 @@ class Job:
                     improved=search.offer,
                     cores=min(effort.cores, 2),
                 )
-            except (KeyboardInterrupt, LikesewnError):
-                pass  # what was found before is kept
             search.finish()
         best = search.best
         wanted = math.inf if best is None else best.length * self.folded.stretch
@@ -146,4 +146,3 @@ def side_by_side(job: Job, effort: Effort) -> Found:
     if best is not found[0] and effort.improved is not None and best.length < found[0].length:
         effort.improved(best.length)
     return replace(best, steps=sum(one.steps for one in found))
-

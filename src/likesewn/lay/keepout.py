@@ -1,10 +1,10 @@
 """Where one outline may not lie beside another.
 
 Terms. The *keep-out* of outlines A and B is the set of moves v for which B moved by v overlaps A: the
-Minkowski sum of A and of B turned about the origin (de Berg et al., Computational Geometry, 3rd ed., section
-13.3). *Slices* are what a keep-out takes up along x at given y.
+Minkowski sum of A and of B turned about the origin (de Berg et al., Computational Geometry, 3rd ed.,
+section 13.3). *Slices* are what a keep-out takes up along x at given y.
 
-Outlines are grown by half of ``SAFETY_GAP`` and simplified outward first, so that two that touch keep the gap.
+Outlines are grown by half of ``SAFETY_GAP`` and simplified outward first: two that touch keep the gap.
 """
 
 from dataclasses import dataclass
@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 Array = NDArray[np.float64]
 
@@ -45,11 +46,18 @@ def grown(outline: Array, gap: float, tolerance: float = COARSE) -> Array:
     # A mitre may reach far beyond a sharp corner, so it is cut off soon after the round corner it holds.
     around = polygon.buffer(gap, join_style="mitre", mitre_limit=1.25).simplify(1e-3)
     if not isinstance(around, shapely.Polygon):
-        around = around.convex_hull
-    ring = np.asarray(shapely.Polygon(around.exterior).exterior.coords)[:-1]
+        around = shapely.Polygon(_ring(around.convex_hull))
+    ring = _ring(around)
     simple = _simplified(ring if shapely.LinearRing(ring).is_ccw else ring[::-1], tolerance)
     shape = shapely.Polygon(simple)
     return simple if shape.is_valid and shape.area > 0 else ring
+
+
+def _ring(shape: BaseGeometry) -> Array:
+    """Return the corners of a polygon, shape (n, 2), mm."""
+    if not isinstance(shape, shapely.Polygon):
+        raise TypeError(f"{shape.geom_type} has no outline")
+    return np.asarray(shape.exterior.coords, dtype=np.float64)[:-1]
 
 
 def _simplified(ring: Array, tolerance: float) -> Array:
@@ -65,7 +73,12 @@ def _simplified(ring: Array, tolerance: float) -> Array:
         changed = False
         i = 0
         while i < len(points) and len(points) > 4:
-            a, b, c, d = points[i - 1], points[i], points[(i + 1) % len(points)], points[(i + 2) % len(points)]
+            a, b, c, d = (
+                points[i - 1],
+                points[i],
+                points[(i + 1) % len(points)],
+                points[(i + 2) % len(points)],
+            )
             at_b, at_c = _turn(a, b, c), _turn(b, c, d)
             j = (i + 1) % len(points)
             if at_b <= 0:
@@ -139,7 +152,9 @@ def convex_parts(polygon: Array | shapely.Polygon) -> tuple[Array, ...]:
 
     # Longest shared sides first: what is left over are then few and stout parts.
     shared = [side for side in owner if side[0] < side[1] and (side[1], side[0]) in owner]
-    shared.sort(key=lambda s: -((points[s[0]][0] - points[s[1]][0]) ** 2 + (points[s[0]][1] - points[s[1]][1]) ** 2))
+    shared.sort(
+        key=lambda s: -((points[s[0]][0] - points[s[1]][0]) ** 2 + (points[s[0]][1] - points[s[1]][1]) ** 2)
+    )
     for a, b in shared:
         one, two = owner[a, b], owner[b, a]
         first, second = live[one], live[two]
@@ -180,7 +195,6 @@ class Slices:
         inside = (index >= 0) & (index < count)
         index = np.where(inside, index, 0)
         return np.where(inside, self.low[:, index], np.inf), np.where(inside, self.high[:, index], -np.inf)
-
 
     def turned(self) -> "Slices":
         """Return the slices of the keep-out with the two outlines exchanged, for rows through y = 0."""
@@ -236,7 +250,9 @@ def _standing(ring: Array) -> Standing:
     low, high = int(np.argmin(ring[:, 1])), int(np.argmax(ring[:, 1]))
     ring, high = np.roll(ring, -low, axis=0), (high - low) % len(ring)
     one, other = ring[: high + 1], np.concatenate([ring[:1], ring[: high - 1 : -1]])
-    sides = [(np.maximum.accumulate(side[:, 1]), side[:, 0]) for side in (one, other)]
+    sides: list[tuple[Array, Array]] = [
+        (np.asarray(np.maximum.accumulate(side[:, 1]), dtype=np.float64), side[:, 0]) for side in (one, other)
+    ]
     middle = (ring[0, 1] + ring[high, 1]) / 2
     sides.sort(key=lambda side: float(np.interp(middle, *side)))
     return Standing(sides[0], sides[1])
@@ -248,7 +264,8 @@ def slices(fixed: tuple[Standing, ...], moving: tuple[Standing, ...], step: floa
     high_y = max(a.left[0][-1] for a in fixed) - min(b.left[0][0] for b in moving)
     first = int(np.floor((low_y - phase) / step)) + 1
     count = max(int(np.ceil((high_y - phase) / step)) - first, 0)
-    return Slices(first, *stretches(fixed, moving, phase + step * np.arange(first, first + count)))
+    shifts = phase + step * np.arange(first, first + count, dtype=np.float64)
+    return Slices(first, *stretches(fixed, moving, shifts))
 
 
 def stretches(fixed: tuple[Standing, ...], moving: tuple[Standing, ...], shift: Array) -> tuple[Array, Array]:
@@ -291,7 +308,7 @@ def merged(low: Array, high: Array) -> tuple[Array, Array]:
     count = max(int(group.max(initial=-1)) + 1, 1)
     out_low = np.full((count, low.shape[1]), np.inf)
     out_high = np.full((count, low.shape[1]), -np.inf)
-    row = np.broadcast_to(np.arange(low.shape[1]), low.shape)
+    row: NDArray[np.intp] = np.zeros(low.shape, dtype=np.intp) + np.arange(low.shape[1], dtype=np.intp)
     some = np.isfinite(low)
     out_low[group[starts], row[starts]] = low[starts]
     np.maximum.at(out_high, (group[some], row[some]), reach[some])

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -16,8 +16,8 @@ from likesewn.lay.buy import buy_length
 from likesewn.lay.cloth import cloth_problems, measured
 from likesewn.lay.effort import QUICK, Effort
 from likesewn.lay.folds import Folded, fold_cloth
-from likesewn.lay.matching import AGREE, Marks, marks_of, matches_of
 from likesewn.lay.job import Found, Job, side_by_side
+from likesewn.lay.matching import AGREE, Marks, marks_of, matches_of
 from likesewn.lay.plan import WIDE_CLOTH, Placed, Plan
 from likesewn.lay.search import spots_in_order
 from likesewn.lay.shapes import Shape, shape_of
@@ -70,7 +70,7 @@ class Task:
     leans: Mapping[str, Sequence[float]]
     buying: Buying
     tables: Tables
-    marks: Marks = Marks()
+    marks: Marks = field(default_factory=Marks)
 
     @property
     def area(self) -> float:
@@ -117,7 +117,9 @@ def lay(
         InputError: When a cloth cannot be used as it is described.
     """
     names = list(dict.fromkeys(piece.cloth for piece in cut_list.pieces))
-    problems = [problem for name in names for problem in cloth_problems(name, cloths.get(name, Cloth()), unit)]
+    problems = [
+        problem for name in names for problem in cloth_problems(name, cloths.get(name, Cloth()), unit)
+    ]
     if problems:
         raise InputError(*problems)
     known = tables or Tables()
@@ -126,7 +128,15 @@ def lay(
         cloth = cloths.get(name, Cloth())
         pieces = [piece for piece in cut_list.pieces if piece.cloth == name]
         task = task_of(
-            name, cloth, pieces, unit=unit, shrinkage=shrinkage, leans=leans, pairs=pairs, points=points, tables=known
+            name,
+            cloth,
+            pieces,
+            unit=unit,
+            shrinkage=shrinkage,
+            leans=leans,
+            pairs=pairs,
+            points=points,
+            tables=known,
         )
         rule = rule_mm if len(names) == 1 and task.cloth.width_mm >= WIDE_CLOTH else None
         notes = [] if name in cloths else [remarks.cloth_assumed(name, cloth, unit)]
@@ -168,9 +178,7 @@ def _marks(cloth: Cloth, pieces: Sequence[CutPiece], points: Sequence[MatchPoint
     return marks_of(matches_of(pieces, wanted), cloth.repeat_along_mm)
 
 
-def _plan(
-    task: Task, effort: Effort, *, compare: bool, notes: list[Finding], rule_mm: float | None
-) -> Plan:
+def _plan(task: Task, effort: Effort, *, compare: bool, notes: list[Finding], rule_mm: float | None) -> Plan:
     cloth, unit = task.cloth, task.buying.unit
     bound = task.area / cloth.width_mm
     found = best_lay(task, cloth.folding, effort)
@@ -180,7 +188,11 @@ def _plan(
     if any(spot.lie.turned == 180 for spot in found.layout.spots) and not cloth.nap:
         one_way = replace(task, cloth=replace(cloth, nap=True))
         straight = best_lay(one_way, cloth.folding, _brief(effort))
-        if straight.layout is not None and task.buying.length(straight.length) <= buy and straight.length < found.length + WORTH_TURNING:
+        if (
+            straight.layout is not None
+            and task.buying.length(straight.length) <= buy
+            and straight.length < found.length + WORTH_TURNING
+        ):
             found = replace(straight, steps=found.steps)
     layout = found.layout
     if layout is None:
@@ -252,7 +264,8 @@ def best_lay(task: Task, folding: str, effort: Effort) -> Found:
     if effort.seconds is not None:
         each = replace(each, seconds=effort.seconds / len(depths))
     tried = [
-        replace(_searched(task, fold_cloth(task.cloth, folding, depth), each), depth=depth) for depth in depths
+        replace(_searched(task, fold_cloth(task.cloth, folding, depth), each), depth=depth)
+        for depth in depths
     ]
     return min(tried, key=lambda found: (found.length, found.wanted))
 
@@ -263,7 +276,9 @@ def _depths(task: Task) -> tuple[float, ...]:
     most = cloth.width_mm / 2
     if cloth.fold_depth_mm is not None:
         return (min(cloth.fold_depth_mm, most),)
-    halves = [-float(shape.half[:, 1].min()) for shape in task.shapes if shape.half is not None and shape.on_fold]
+    halves = [
+        -float(shape.half[:, 1].min()) for shape in task.shapes if shape.half is not None and shape.on_fold
+    ]
     found = sorted({min(half + 1e-6, most) for half in halves}, reverse=True)
     distinct = [depth for i, depth in enumerate(found) if i == 0 or found[i - 1] - depth > 1]
     return tuple(distinct[:MOST_DEPTHS]) or (most,)
@@ -273,12 +288,14 @@ def _searched(task: Task, folded: Folded, effort: Effort) -> Found:
     if folded.crosswise and task.cloth.nap:
         return Found(folded, None)
     choices = [ways(shape, folded, task.leans.get(shape.piece, ())) for shape in task.shapes]
-    choices = [[_matched(way, shape, task, folded) for way in found] for shape, found in zip(task.shapes, choices, strict=True)]
+    choices = [
+        [_matched(way, shape, task, folded) for way in found]
+        for shape, found in zip(task.shapes, choices, strict=True)
+    ]
     choices = [[way for way in found if all(unit.lies for unit in way)] for found in choices]
     misfits = tuple(shape for shape, found in zip(task.shapes, choices, strict=True) if not found)
     if misfits:
         return Found(folded, None, misfits)
-    limit = math.inf if task.cloth.length_mm is None else task.cloth.length_mm / folded.stretch
     homeless = _homeless(task, folded, choices)
     if homeless:
         return Found(folded, None, homeless=homeless)
@@ -298,7 +315,8 @@ def _homeless(task: Task, folded: Folded, choices: Sequence[Sequence[Way]]) -> t
         shape
         for shape, found in zip(task.shapes, choices, strict=True)
         if not any(
-            all(any(np.isfinite(board.drop(lie, ())).any() for lie in unit.lies) for unit in way) for way in found
+            all(any(np.isfinite(board.drop(lie, ())).any() for lie in unit.lies) for unit in way)
+            for way in found
         )
     )
 
@@ -354,7 +372,7 @@ def _items(task: Task, folded: Folded, choices: Sequence[Sequence[Way]]) -> list
 
 
 def _marked_together(unit: Unit, pair: tuple[str, str], marks: Marks) -> Unit | None:
-    """Return a unit of two pieces with its mark; None where the two cannot be matched lying on one another."""
+    """Return a unit of two pieces with its mark; None where the two cannot both be matched."""
     known = [marks.marks[name] for name in pair if name in marks.marks]
     if not known:
         return unit

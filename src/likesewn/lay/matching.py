@@ -66,9 +66,7 @@ def matches_of(pieces: Sequence[CutPiece], points: Sequence[MatchPoint]) -> tupl
     return tuple(found)
 
 
-def _place(
-    piece: CutPiece | None, edge: tuple[str, str, str], point: MatchPoint, end: str
-) -> float | None:
+def _place(piece: CutPiece | None, edge: tuple[str, str, str], point: MatchPoint, end: str) -> float | None:
     """Return how far along the grain a point of an edge lies from the piece's start, mm."""
     if piece is None:
         return None
@@ -108,7 +106,9 @@ def marks_of(matches: Sequence[Match], repeat: float) -> Marks:
             marks[first], marks[second] = (number, at_first), (number, at_second)
         elif first not in marks or second not in marks:
             new, at_new, old, at_old = (
-                (first, at_first, second, at_second) if second in marks else (second, at_second, first, at_first)
+                (first, at_first, second, at_second)
+                if second in marks
+                else (second, at_second, first, at_first)
             )
             own, mark = marks[old]
             marks[new] = own, mark + at_new - at_old

@@ -9,8 +9,7 @@ __all__ = ["grain_from_edge", "place_words"]
 def grain_from_edge(plan: Plan, placed: Placed) -> tuple[float, str]:
     """Return how far the middle of a piece's grain lies from an edge of the lying cloth, mm, and which edge.
 
-    The middle is that between the piece's least and greatest y, where its grain arrow is drawn on paper that is
-    folded in half along its grain.
+    The middle is that between the piece's least and greatest y: the crease of paper folded lengthwise.
     """
     middle = (float(placed.outline[:, 1].min()) + float(placed.outline[:, 1].max())) / 2
     far = plan.width_mm - middle
@@ -28,4 +27,6 @@ def grain_from_edge(plan: Plan, placed: Placed) -> tuple[float, str]:
 def place_words(plan: Plan, placed: Placed, unit: str) -> str:
     """Return where to pin a piece, such as ``middle 21.5 cm from the selvage``."""
     mm, edge = grain_from_edge(plan, placed)
+    if plan.cloth.outline:
+        edge = "edge"
     return f"middle {format_length(mm, unit)} from the {edge}"

@@ -78,7 +78,9 @@ def _reason(one: Ranked, others: Sequence[Ranked], titles: Mapping[str, str], un
     parts = [format_length(one.plan.length_mm, unit)]
     fewest = min(other.cuts for other in others if not other.plan.stopped)
     joint = [p for p in one.plan.placed if p.along_with and p.top == 1]
-    for placed in joint:
-        parts.append(f"{titles[placed.piece].lower()} and {titles[placed.along_with].lower()} in one cut")
+    parts += [
+        f"{titles[placed.piece].lower()} and {titles[placed.along_with].lower()} in one cut"
+        for placed in joint
+    ]
     parts.append(f"{one.cuts} outlines to cut" + (", the fewest" if one.cuts == fewest else ""))
     return f"{words}: {', '.join(parts)}"

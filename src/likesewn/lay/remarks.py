@@ -21,9 +21,9 @@ __all__ = [
     "fewer_layers",
     "folding_words",
     "how_near",
+    "left_over",
     "matched",
     "no_place",
-    "left_over",
     "other_foldings",
     "too_short",
     "too_wide",
@@ -36,9 +36,7 @@ LIKELY = ("open", "folded", "selvages to the middle", "folded twice")
 WORTH_KEEPING = 100.0
 """Least side of a piece left over that is worth naming, mm: a pocket can be cut from it."""
 
-NEARNESS = (
-    "Longer searches found lays up to about 1 % shorter on trial garments; the docs tell how that was measured."
-)
+NEARNESS = "The page on the lay in the docs tells how near such lays come to the shortest ones known."
 """How far plans were from the best lays known, see ``docs/lay.md``."""
 
 
@@ -78,11 +76,12 @@ def fewer_layers(title: str, placed: Placed, under: int) -> Finding:
         how = f"{number} only, and leave the layer below it whole"
     else:
         how = f"the top {number.removeprefix('one ')} only, and leave those below whole"
+    whole = "both" if under == 2 else f"all {under}"
     return Finding(
         code="one-layer" if placed.layers == 1 else "fewer-layers",
         weight=Weight.NOTE,
         where=title,
-        message=f"{title} is not cut through {'both' if under == 2 else f'all {under}'} layers: cut it through {how}.",
+        message=f"{title} is not cut through {whole} layers: cut it through {how}.",
     )
 
 
@@ -180,15 +179,15 @@ def no_place(shape: Shape, cloth: Cloth, unit: str) -> Finding:
         weight=Weight.STOP,
         where=shape.title,
         message=(
-            f"{shape.title}, {format_length(along, unit)} long and {format_length(across, unit)} wide in all, fits"
-            f" nowhere between the flaws and edges of the cloth {folding_words(cloth.folding)}."
+            f"{shape.title}, {format_length(along, unit)} long and {format_length(across, unit)} wide in all,"
+            f" fits nowhere between the flaws and edges of the cloth {folding_words(cloth.folding)}."
         ),
         todo="Lay the cloth open, where flaws spoil one layer only, or cut this piece from another cloth.",
     )
 
 
 def too_short(name: str, cloth: Cloth, needed: float, unit: str) -> Finding:
-    """Return the finding that the length in hand is too short; ``needed`` is infinite where it is not known."""
+    """Return the finding that the length in hand is too short; ``needed`` is infinite where not known."""
     there = cloth.length_mm or 0.0
     wants = (
         f"needs {format_length(needed, unit)} of it"

@@ -117,7 +117,7 @@ class Search:
             self._keep(self._compactor.shorter(self.best))
 
     def _search(self, steps: int, stop: Stop) -> None:
-        self._random = random.Random(self.seed)
+        self._random = random.Random(self.seed)  # noqa: S311 - a search, no secret
         if self.best is None:
             self.first()
         if self.best is not None and not self.many:
@@ -141,7 +141,12 @@ class Search:
             memory[step % MEMORY] = score
             since = 0 if score < least - 1e-6 else since + 1
             least = min(least, score)
-            if laid is not None and self.best is not None and not self.many and laid.length < self.best.length * WORTH:
+            if (
+                laid is not None
+                and self.best is not None
+                and not self.many
+                and laid.length < self.best.length * WORTH
+            ):
                 self._polish(laid)
             elif laid is not None:
                 self._keep(laid)
@@ -179,7 +184,11 @@ class Search:
 
     def _laid(self, state: State, within: float = math.inf) -> Layout | None:
         turns = [turn for _, turn in state.turns]
-        return self._rows.lay(turns, within) if self._rows and self.many else self.board.lay(turns, within=within)
+        return (
+            self._rows.lay(turns, within)
+            if self._rows and self.many
+            else self.board.lay(turns, within=within)
+        )
 
     def _start(self, number: int) -> State:
         order = ORDERS[number % len(ORDERS)]

@@ -153,9 +153,7 @@ def estimate(
     rule = length_rule(kind, measured)
     cut_list = _from_one_cloth(cut(pattern, record))
     tables = Tables()
-    plan = lay(
-        cut_list, {"main": cloth}, unit=unit, rule_mm=rule, shrinkage=shrinkage, tables=tables
-    )[0]
+    plan = lay(cut_list, {"main": cloth}, unit=unit, rule_mm=rule, shrinkage=shrinkage, tables=tables)[0]
     return Estimate(
         message=_message(plan, unit, shrinkage),
         plan=plan,

@@ -9,17 +9,15 @@ over another in the same layer, halves on a fold, pairs mirrored, and all one wa
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
-import numpy as np
-from numpy.typing import NDArray
-from shapely import LineString, Point, Polygon, STRtree, box, get_parts, make_valid, union_all
-from shapely.affinity import affine_transform, rotate, scale, translate
-from shapely.geometry.base import BaseGeometry
+from shapely import LineString, Polygon, STRtree, get_parts, union_all
+from shapely.affinity import rotate, scale, translate
 
 from likesewn.cut.cutlist import CutList, CutPiece
-from likesewn.garment import Finding, Weight
+from likesewn.garment import Finding
 from likesewn.garment.matching import MatchPoint
-from likesewn.geometry import Path, flatten
 from likesewn.lay.plan import Placed, Plan
+from likesewn.lay.verify_cloth import beside_stripes, on_flaws, unmatched
+from likesewn.lay.wrong import OVERLAP, folds, wrong
 
 __all__ = ["verify"]
 
@@ -31,12 +29,6 @@ TURN = 1e-6
 
 SHAPE = 0.1
 """Greatest distance between a placed outline and its piece's, mm."""
-
-OVERLAP = 0.01
-"""Area of overlap that rounding may leave, mm2."""
-
-MATCH = 0.5
-"""Distance by which stripes may miss one another, mm: less than a sewer can see."""
 
 HAIR = 1e-3
 """Width by which halves are widened to be joined, mm."""
@@ -73,7 +65,7 @@ def verify(
     for (placed, piece), shape in zip(known, shapes, strict=True):
         found += _outline(plan, placed, piece, shape, (leans or {}).get(piece.name, ()))
         found += _inside(plan, placed, shape)
-    found += _flaws(plan, [placed for placed, _ in known], shapes)
+    found += on_flaws(plan, [placed for placed, _ in known], shapes)
     for piece in pieces.values():
         found += _copies(plan, piece, [placed for placed, its in known if its is piece])
     found += _overlaps([placed for placed, _ in known], shapes)
@@ -81,37 +73,16 @@ def verify(
     unmet = {f.message for f in plan.findings if f.code == "unmatched"}
     for point in points:
         if point.name in plan.cloth.match and not any(point.name in message for message in unmet):
-            found += _matched(plan, point, known)
-    found += _on_stripes(plan, known)
+            found += unmatched(plan, point, known)
+    found += beside_stripes(plan, known)
     found += _figures(plan, pieces)
     return tuple(found)
-
-
-def _wrong(
-    code: str,
-    where: str,
-    message: str,
-    *,
-    amount: float | None = None,
-    limit: float | None = None,
-    unit: str = "mm",
-) -> Finding:
-    return Finding(
-        code=code,
-        weight=Weight.STOP,
-        where=where,
-        message=message,
-        amount=amount,
-        limit=limit,
-        unit=unit if amount is not None else "",
-        todo="Do not cut by this plan; lay the pieces again.",
-    )
 
 
 def _strangers(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
     for placed in plan.placed:
         if placed.piece not in pieces:
-            yield _wrong(
+            yield wrong(
                 "lay-stranger",
                 placed.piece,
                 f"The plan places {placed.piece!r}, which is not cut from this cloth.",
@@ -134,7 +105,7 @@ def _width(plan: Plan) -> float:
 def _cloth(plan: Plan) -> Iterator[Finding]:
     layers, width = _layers(plan), _width(plan)
     if plan.layers != layers or abs(plan.width_mm - width) > PLACE:
-        yield _wrong(
+        yield wrong(
             "lay-cloth",
             "cloth",
             f"Cloth {plan.cloth.width_mm:g} mm wide and folded as {plan.folding!r} lies in {layers} layers"
@@ -144,7 +115,7 @@ def _cloth(plan: Plan) -> Iterator[Finding]:
         )
     depth = plan.fold_depth_mm
     if not 0 <= depth <= plan.cloth.width_mm / 2 or (depth > 0) != (plan.folding == "part fold"):
-        yield _wrong(
+        yield wrong(
             "lay-cloth",
             "cloth",
             f"A fold {depth:g} mm deep does not go with cloth {plan.cloth.width_mm:g} mm wide"
@@ -154,75 +125,16 @@ def _cloth(plan: Plan) -> Iterator[Finding]:
         )
 
 
-def _folds(plan: Plan) -> tuple[float, ...]:
-    """Return the y of each fold along the cloth."""
-    if plan.folding in {"open", "crosswise"}:
-        return ()
-    if plan.folding == "selvages to the middle":
-        return (0.0, plan.cloth.width_mm / 2)
-    return (0.0,)
-
-
-def _flat(plan: Plan, shape: Polygon, layer: int) -> Polygon:
-    """Return where an outline on the lying cloth comes to be on the flat cloth, cut from one layer."""
-    width, middle = plan.cloth.width_mm, shape.bounds[1] / 2 + shape.bounds[3] / 2
-    half_length = (plan.length_mm if plan.cloth.length_mm is None else plan.cloth.length_mm) / 2
-    along, across = (1.0, 0.0), (1.0, 0.0)
-    match plan.folding:
-        case "folded":
-            across = (-1.0, width / 2) if layer == 1 else (1.0, width / 2)
-        case "part fold":
-            across = (-1.0, plan.fold_depth_mm) if layer == 1 else (1.0, plan.fold_depth_mm)
-        case "selvages to the middle" if layer == 1:
-            across = (-1.0, (1 if middle < width / 4 else 5) * width / 4)
-        case "selvages to the middle":
-            across = (1.0, width / 4)
-        case "folded twice":
-            across = (-1.0 if layer % 2 else 1.0, (3 if layer <= 2 else 1) * width / 4)
-        case "crosswise":
-            along = (1.0, half_length) if layer == 1 else (-1.0, half_length)
-        case _:
-            pass
-    return affine_transform(shape, [along[0], 0, 0, across[0], along[1], across[1]])
-
-
-def _flaws(plan: Plan, placed: list[Placed], shapes: list[Polygon]) -> Iterator[Finding]:
-    """Yield a finding for each outline of which some copy, on the flat cloth, takes in what cannot be used."""
-    cloth = plan.cloth
-    bad: list[BaseGeometry] = [Point(x, y).buffer(r, quad_segs=64) for x, y, r in cloth.flaws]
-    far = max(plan.length_mm, cloth.length_mm or 0.0) + 1
-    bad += [box(a, 0, b, cloth.width_mm) for a, b in cloth.flaws_across]
-    bad += [box(0, a, far, b) for a, b in cloth.flaws_along]
-    if cloth.outline:
-        bad.append(box(0, 0, far, cloth.width_mm).difference(Polygon(cloth.outline)))
-        bad += [Polygon(hole) for hole in cloth.holes]
-    if not bad:
-        return
-    spoilt = union_all(bad)
-    for one, shape in zip(placed, shapes, strict=True):
-        for layer in range(one.top, one.top + one.layers):
-            over = _flat(plan, make_valid(shape) if not shape.is_valid else shape, layer).intersection(spoilt).area
-            if over > OVERLAP:
-                yield _wrong(
-                    "lay-flaw",
-                    one.piece,
-                    f"In layer {layer}, {over:.2f} mm2 of {one.piece} lie on a flaw or beyond the cloth's edge.",
-                    amount=over,
-                    limit=OVERLAP,
-                    unit="mm2",
-                )
-
-
 def _outline(
     plan: Plan, placed: Placed, piece: CutPiece, shape: Polygon, leans: Sequence[float]
 ) -> Iterator[Finding]:
     """Yield what is wrong with one outline's shape, grain and place on the fold."""
     if not shape.is_valid or shape.area <= 0:
-        yield _wrong("lay-shape", placed.piece, "The outline crosses itself or has no area.")
+        yield wrong("lay-shape", placed.piece, "The outline crosses itself or has no area.")
         return
     off = min(abs(math.remainder(placed.turned - lean, 180)) for lean in (0.0, *leans))
     if off > TURN or (placed.on_fold and abs(math.remainder(placed.turned, 180)) > TURN):
-        yield _wrong(
+        yield wrong(
             "lay-grain",
             placed.piece,
             f"The grain lies {placed.turned:g} degrees off the length of the cloth.",
@@ -237,10 +149,10 @@ def _outline(
         return
     low, high = shape.bounds[1], shape.bounds[3]
     fold = next(
-        (y for y in _folds(plan) if (abs(low - y) <= PLACE and not y) or (abs(high - y) <= PLACE and y)), None
+        (y for y in folds(plan) if (abs(low - y) <= PLACE and not y) or (abs(high - y) <= PLACE and y)), None
     )
     if fold is None:
-        yield _wrong(
+        yield wrong(
             "lay-fold",
             placed.piece,
             f"The half lies {low:.2f} mm away from the fold.",
@@ -293,7 +205,7 @@ def _same_shape(placed: Placed, shape: Polygon, wanted: Polygon) -> Iterator[Fin
     if apart <= SHAPE:
         return
     if any(_common(there, _at_zero(rotate(wanted, angle))) > LEAST_SAME for angle in (90, -90)):
-        yield _wrong(
+        yield wrong(
             "lay-grain",
             placed.piece,
             "The grain lies across the cloth instead of along it.",
@@ -302,7 +214,7 @@ def _same_shape(placed: Placed, shape: Polygon, wanted: Polygon) -> Iterator[Fin
             unit="degree",
         )
     else:
-        yield _wrong(
+        yield wrong(
             "lay-shape",
             placed.piece,
             f"The outline is up to {apart:.2f} mm away from the piece turned and mirrored as stated.",
@@ -321,7 +233,7 @@ def _inside(plan: Plan, placed: Placed, shape: Polygon) -> Iterator[Finding]:
         width = plan.fold_depth_mm  # the flap reaches no further
     over = max(-left, -low, right - long, high - width)
     if over > PLACE:
-        yield _wrong(
+        yield wrong(
             "lay-outside",
             placed.piece,
             f"The outline reaches {over:.2f} mm beyond the cloth.",
@@ -331,7 +243,7 @@ def _inside(plan: Plan, placed: Placed, shape: Polygon) -> Iterator[Finding]:
     if plan.folding == "selvages to the middle" and placed.top == 1:
         middle = LineString([(left - 1, width / 2), (right + 1, width / 2)])
         if min(high - width / 2, width / 2 - low) > PLACE and shape.intersects(middle):
-            yield _wrong(
+            yield wrong(
                 "lay-outside",
                 placed.piece,
                 "The outline lies across the gap between the two selvages.",
@@ -344,7 +256,7 @@ def _copies(plan: Plan, piece: CutPiece, placed: list[Placed]) -> Iterator[Findi
         there = _layers(plan)
         allowed = tuple(n for n in (1, 2, 4) if n <= there and not (one.on_fold and n == 1)) or (0,)
         if one.layers not in allowed or one.top < 1 or one.top + one.layers - 1 > there:
-            yield _wrong(
+            yield wrong(
                 "lay-layers",
                 piece.name,
                 f"The outline is cut through {one.layers} layers, which this cloth and place do not have.",
@@ -354,7 +266,7 @@ def _copies(plan: Plan, piece: CutPiece, placed: list[Placed]) -> Iterator[Findi
             )
         cut += _yield(one)
     if cut != piece.copies:
-        yield _wrong(
+        yield wrong(
             "lay-copies",
             piece.name,
             f"The plan cuts {cut} of {piece.name}; {piece.copies} are needed.",
@@ -362,13 +274,13 @@ def _copies(plan: Plan, piece: CutPiece, placed: list[Placed]) -> Iterator[Findi
             limit=float(piece.copies),
             unit="",
         )
-    if piece.on_fold and piece.copies == 1 and _folds(plan) and not any(one.on_fold for one in placed):
+    if piece.on_fold and piece.copies == 1 and folds(plan) and not any(one.on_fold for one in placed):
         grain = piece.grain.end - piece.grain.start
         if abs(float(grain[0])) <= 0.01 * abs(float(grain[1])):
-            yield _wrong("lay-fold", piece.name, f"{piece.name} is cut on the fold, and no half lies on it.")
+            yield wrong("lay-fold", piece.name, f"{piece.name} is cut on the fold, and no half lies on it.")
     numbers = sorted(number for one in placed for number in range(one.copy, one.copy + _yield(one)))
     if numbers != list(range(1, cut + 1)):
-        yield _wrong("lay-copies", piece.name, f"The copies are numbered {numbers}.")
+        yield wrong("lay-copies", piece.name, f"The copies are numbered {numbers}.")
     yield from _mirrored(piece, placed)
 
 
@@ -383,7 +295,7 @@ def _mirrored(piece: CutPiece, placed: list[Placed]) -> Iterator[Finding]:
     face_up = len(single) - face_down
     up = _along_cloth(piece, turned=0, mirrored=False)
     if face_up - face_down not in (0, 1) and _common(up, scale(up, 1, -1, origin="center")) < LEAST_SAME:
-        yield _wrong(
+        yield wrong(
             "lay-pairs",
             piece.name,
             f"{face_up} copies lie face up and {face_down} face down; pairs need one of each.",
@@ -407,7 +319,7 @@ def _overlaps(placed: list[Placed], shapes: list[Polygon]) -> Iterator[Finding]:
             apart = one.top + one.layers <= other.top or other.top + other.layers <= one.top
             if shared <= OVERLAP or apart:
                 continue
-            yield _wrong(
+            yield wrong(
                 "lay-overlap",
                 f"{one.piece}, {other.piece}",
                 f"The two outlines lie over each other by {shared:.2f} mm2.",
@@ -421,73 +333,7 @@ def _one_way_up(plan: Plan) -> Iterator[Finding]:
     if not plan.cloth.nap:
         return
     if plan.folding == "crosswise" or len({math.cos(math.radians(p.turned)) > 0 for p in plan.placed}) > 1:
-        yield _wrong("lay-nap", "cloth", "The cloth has nap, and not all pieces lie the same way up.")
-
-
-def _matched(plan: Plan, point: MatchPoint, known: list[tuple[Placed, CutPiece]]) -> Iterator[Finding]:
-    """Yield a finding where a point of a seam lies elsewhere in the repeat on one piece than on the other."""
-    repeat = plan.cloth.repeat_along_mm
-    if repeat <= 0:
-        return
-    places: list[float] = []
-    for (name, base, side), end in zip((point.left, point.right), point.ends, strict=True):
-        own = [(placed, piece) for placed, piece in known if piece.name == name]
-        if not own:
-            return
-        for placed, piece in own:
-            edge = next((e for e in piece.seam if e.base == base and e.side in {"", side}), None)
-            if edge is None:
-                return
-            if end:
-                at = edge.path.start if end == "start" else edge.path.end
-            else:
-                notch = next((n for n in piece.notches if n.edge == edge.name and point.notch in n.name), None)
-                if notch is None:
-                    return
-                at = _at(edge.path, notch.along_mm)
-            grain = piece.grain.end - piece.grain.start
-            up = 1.0 if float(grain[1]) > 0 or (float(grain[1]) == 0 and float(grain[0]) > 0) else -1.0
-            along = [float(p @ grain) * up / math.hypot(*grain) for p in (*piece.outline(), at)]
-            places.append(float(placed.outline[:, 0].min()) + along[-1] - min(along[:-1]))
-            if placed.turned != 0:
-                yield _wrong("lay-match", piece.name, f"{piece.name} is turned, and its stripes run back.")
-    off = max(abs(math.remainder(place - places[0], repeat)) for place in places)
-    if off > MATCH:
-        yield _wrong(
-            "lay-match",
-            point.name,
-            f"The stripes miss one another by {off:.2f} mm at {point.name}.",
-            amount=off,
-            limit=MATCH,
-        )
-
-
-def _at(path: Path, along: float) -> NDArray[np.float64]:
-    """Return the point a distance along a path, by walking its flattened line."""
-    line = LineString(flatten(path, 1e-3))
-    return np.asarray(line.interpolate(along).coords[0])
-
-
-def _on_stripes(plan: Plan, known: list[tuple[Placed, CutPiece]]) -> Iterator[Finding]:
-    """Yield a finding where the middle of a piece lies beside the stripe that it should lie on."""
-    repeat = plan.cloth.repeat_across_mm
-    if repeat <= 0:
-        return
-    stripe = 0.0 if _folds(plan) else plan.cloth.stripe_mm
-    for placed, piece in known:
-        grain = piece.grain.end - piece.grain.start
-        if not piece.on_fold or placed.on_fold or abs(float(grain[0])) > 0.01 * abs(float(grain[1])):
-            continue
-        middle = (float(placed.outline[:, 1].min()) + float(placed.outline[:, 1].max())) / 2
-        off = abs(math.remainder(middle - stripe, repeat))
-        if off > MATCH:
-            yield _wrong(
-                "lay-match",
-                piece.name,
-                f"The middle of {piece.name} lies {off:.2f} mm beside a stripe.",
-                amount=off,
-                limit=MATCH,
-            )
+        yield wrong("lay-nap", "cloth", "The cloth has nap, and not all pieces lie the same way up.")
 
 
 def _figures(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
@@ -497,7 +343,7 @@ def _figures(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
         area += Polygon(piece.outline()).area * (2 if piece.on_fold else 1) * piece.copies
     bound = area / plan.cloth.width_mm
     if abs(plan.bound_mm - bound) > 1e-6 * max(bound, 1.0):
-        yield _wrong(
+        yield wrong(
             "lay-figures",
             "bound",
             f"The bound should be {bound:.3f} mm.",
@@ -505,7 +351,7 @@ def _figures(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
             limit=bound,
         )
     if plan.length_mm > 0 and abs(plan.used_fraction * plan.length_mm - bound) > 1e-6 * max(bound, 1.0):
-        yield _wrong(
+        yield wrong(
             "lay-figures",
             "used share",
             f"The share of the cloth used should be {bound / plan.length_mm:.4f}.",
@@ -514,7 +360,7 @@ def _figures(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
             unit="share",
         )
     if plan.buy_mm < plan.length_mm:
-        yield _wrong(
+        yield wrong(
             "lay-figures",
             "length to buy",
             "The length to buy is shorter than the lay.",

@@ -247,9 +247,7 @@ def _on_fold(shape: Shape, cloth: Folded, many: int) -> Unit:
     )
 
 
-def _halves(
-    half: Array, members: tuple[Array, ...], cloth: Folded, layers: tuple[int, ...]
-) -> Iterator[Lie]:
+def _halves(half: Array, members: tuple[Array, ...], cloth: Folded, layers: tuple[int, ...]) -> Iterator[Lie]:
     blocked = _blocked(cloth, layers)
     for angle in _angles(cloth, ()):
         for fold in cloth.folds:
@@ -263,7 +261,9 @@ def _halves(
             room = [span for span in cloth.spans(layers) if span[0] <= fold.y <= span[1]]
             low, high = float(outline[:, 1].min()), float(outline[:, 1].max())
             if any(low >= span[0] - 1e-9 and high <= span[1] + 1e-9 for span in room):
-                yield Lie(angle, mirrored, outline, tuple(one - move for one in its), STILL, np.zeros(1), blocked)
+                yield Lie(
+                    angle, mirrored, outline, tuple(one - move for one in its), STILL, np.zeros(1), blocked
+                )
 
 
 def together(shapes: Sequence[Shape], cloth: Folded) -> Unit | None:
@@ -284,7 +284,8 @@ def together(shapes: Sequence[Shape], cloth: Folded) -> Unit | None:
     outline = np.asarray(both.exterior.coords)[:-1]
     lies = _distinct(list(_halves(outline, tuple(low), cloth, (1, 2, 3, 4))))
     members = tuple(
-        Member(shape.piece, layers, on_fold=True) for shape, layers in zip(shapes, ((1, 2), (3, 4)), strict=True)
+        Member(shape.piece, layers, on_fold=True)
+        for shape, layers in zip(shapes, ((1, 2), (3, 4)), strict=True)
     )
     return Unit(members, lies) if lies else None
 
@@ -316,7 +317,9 @@ def _starts(rooms: Iterable[tuple[float, float]]) -> Array:
     """Return the shifts to try: whole steps, and both ends of every room."""
     found: set[float] = set()
     for low, high in rooms:
-        found.update(STEP * k for k in range(math.ceil(low / STEP - 1e-9), math.floor(high / STEP + 1e-9) + 1))
+        found.update(
+            STEP * k for k in range(math.ceil(low / STEP - 1e-9), math.floor(high / STEP + 1e-9) + 1)
+        )
         found.update((low, high))
     ordered = np.array(sorted(found))
     return ordered[np.diff(ordered, prepend=-np.inf) > 1e-9] if len(ordered) else ordered
@@ -332,7 +335,11 @@ def _distinct(lies: list[Lie]) -> tuple[Lie, ...]:
 
 
 def _alike(a: Lie, b: Lie) -> bool:
-    if len(a.starts) != len(b.starts) or not np.allclose(a.outline.min(axis=0), b.outline.min(axis=0), atol=1e-6):
+    if len(a.starts) != len(b.starts) or not np.allclose(
+        a.outline.min(axis=0), b.outline.min(axis=0), atol=1e-6
+    ):
         return False
     one, other = shapely.Polygon(a.outline), shapely.Polygon(b.outline)
-    return one.symmetric_difference(other).area <= 1e-6 * one.area if one.is_valid and other.is_valid else False
+    return (
+        one.symmetric_difference(other).area <= 1e-6 * one.area if one.is_valid and other.is_valid else False
+    )

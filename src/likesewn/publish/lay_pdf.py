@@ -1,4 +1,4 @@
-"""The lay plan on paper: the picture to scale on one page, then what to cut in which order and where to pin it."""
+"""The lay plan on paper: the picture to scale on one page, then what to cut in order and where to pin it."""
 
 from collections.abc import Iterator, Mapping
 from itertools import pairwise
@@ -90,8 +90,10 @@ def _list(plan: Plan, titles: Mapping[str, str], unit: str, width: float) -> Ite
         yield [Label(cell, (x, 0.0), SIZE) for cell, x in zip(cells, COLUMNS, strict=True)]
     yield []
     figures = (
-        f"The lay takes up {format_length(plan.length_mm, unit)} of cloth"
-        f" {format_length(plan.cloth.width_mm, unit)} wide and uses {plan.used_fraction:.0%} of it.",
+        (
+            f"The lay takes up {format_length(plan.length_mm, unit)} of cloth"
+            f" {format_length(plan.cloth.width_mm, unit)} wide and uses {plan.used_fraction:.0%} of it."
+        ),
         f"Buy {buy_text(plan.buy_mm, unit)}." if plan.cloth.length_mm is None else "",
     )
     says = [f"{f.message} {f.todo}".strip() for f in plan.findings if f.code != "how-near"]

@@ -32,7 +32,7 @@ def _words(plan: Plan, placed: Placed, number: int, titles: Mapping[str, str], u
     words = [f"cut no. {number}", copies]
     if placed.on_fold:
         words.append("on the fold")
-    if plan.layers > 1 and not (placed.on_fold and plan.layers == placed.layers == 2):
+    if _worth_saying(plan, placed):
         words.append(_layers(plan, placed))
     if placed.along_with:
         words.append(f"together with {titles.get(placed.along_with, placed.along_with).lower()}")
@@ -45,6 +45,12 @@ def _words(plan: Plan, placed: Placed, number: int, titles: Mapping[str, str], u
     if not placed.on_fold:
         words.append(place_words(plan, placed, unit))
     return tuple(words)
+
+
+def _worth_saying(plan: Plan, placed: Placed) -> bool:
+    """True where someone who cuts may wonder through which layers."""
+    single = plan.folding == "part fold" and float(placed.outline[:, 1].min()) >= plan.fold_depth_mm - 1e-6
+    return plan.layers > 1 and not single and not (placed.on_fold and plan.layers == placed.layers == 2)
 
 
 def _layers(plan: Plan, placed: Placed) -> str:
@@ -106,10 +112,7 @@ def _edge_names(plan: Plan) -> tuple[str, str]:
 def _edges(plan: Plan, length: float, size: float) -> Iterator[Item]:
     """The cloth's folds and selvages with their names."""
     width = plan.width_mm
-    if plan.cloth.outline:
-        names = "", ""
-    else:
-        names = _edge_names(plan)
+    names = ("", "") if plan.cloth.outline else _edge_names(plan)
     for y, name in zip((0.0, width), names, strict=True):
         fold = name in {"fold", "two folds"}
         yield Stroke(Path.line((0.0, y), (length, y)), Role.FOLD if fold else Role.GUIDE)
@@ -193,6 +196,8 @@ def lay_plan_drawing(plan: Plan, titles: Mapping[str, str], unit: str = "cm") ->
         names += room.put_lines(title, _words(plan, placed, number, titles, unit))
     below = plan.width_mm + 3.4 * size
     bought = f", buy {format_length(plan.buy_mm, unit)}" if plan.buy_mm else ""
+    if plan.cloth.length_mm is not None and plan.placed:
+        bought = f" of the {format_length(plan.cloth.length_mm, unit)} in hand"
     words = f"length {format_length(plan.length_mm, unit)}{bought}"
     if plan.folding == "crosswise":
         words = f"{format_length(plan.lies_mm, unit)} as folded, {words}"
@@ -206,7 +211,9 @@ def lay_plan_drawing(plan: Plan, titles: Mapping[str, str], unit: str = "cm") ->
             size,
         ),
     ]
-    bounds: Bounds = (-4.0 * size, -2.5 * size, length + 2.0 * size, below + 2.5 * size)
+    beside = [label for label in rim if isinstance(label, Label) and label.at[0] > length]
+    right = max((float(label.corners()[:, 0].max()) for label in beside), default=length)
+    bounds: Bounds = (-4.0 * size, -2.5 * size, max(length + 2.0 * size, right + size), below + 2.5 * size)
     cloth = plan.cloth_name
     return Drawing(
         title=f"Lay plan: {cloth}",
