@@ -41,6 +41,8 @@ NONE = 1e-3
 """Sums of depths below this are none; depths come in sixteenths."""
 
 
+ALL_ROUND = np.ones((3, 3), np.uint8)
+
 Stamp = tuple[int, int, int, float]
 """Attitude of a copy that lies still, its x and y, and what its depths are multiplied by."""
 
@@ -254,10 +256,12 @@ class Guided:
         depth[at] = maps.depths[maps.start[own, others[at]] + x[at] * wide[at] + y[at]]
         return depth
 
-    def drop_all(self, length: float) -> None:
+    def drop_all(self, length: float, *, apart: bool = False) -> None:
         """Lay copies one after another, largest first, each as near to the strip's start as it goes.
 
-        ``length`` is long enough for all of them, in cells.
+        Args:
+            length: Length of the strip, cells; a copy that finds no room on it is left anywhere.
+            apart: Leave a cell more between copies, so that not even what is tolerated overlaps.
         """
         self.stretch(length)
         tables = self.tables
@@ -276,8 +280,10 @@ class Guided:
                     total, attitude, [(self.attitude[j], self.x[j], self.y[j], 1.0) for j in laid[known:]]
                 )
                 sums[attitude] = (total, len(laid))
-                x, y = divmod(int((total.ravel() < NONE).argmax()), total.shape[1])
-                if total[x, y] < NONE and (best is None or x + ends[attitude] < best[0]):
+                # A spot that has room all round keeps the copy a cell from the others.
+                taken = cv2.dilate(total, ALL_ROUND) if apart else total
+                x, y = divmod(int((taken.ravel() < NONE).argmax()), total.shape[1])
+                if taken[x, y] < NONE and (best is None or x + ends[attitude] < best[0]):
                     best = (x + ends[attitude], attitude, x, y)
             if best is not None:
                 _, self.attitude[i], self.x[i], self.y[i] = best

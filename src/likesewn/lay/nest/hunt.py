@@ -1,8 +1,8 @@
 """One search for ever shorter lays.
 
 A lay is drawn a little shorter than the best, so that copies overlap; ``guided`` moves them apart and
-``press`` makes the result exact and as short as it goes. Where that fails, two large copies of the best lay
-change places before the next try.
+``press`` makes the result exact and as short as it goes. Where that fails, two copies of the best lay change
+places before the next try.
 """
 
 from collections.abc import Callable, Iterator
@@ -28,9 +28,6 @@ STEPS = (0.003, 0.015)
 
 PATIENCE = 60
 """Rounds without gain after which a try is given up. Both 25 and 120 did worse on the published sets."""
-
-LARGE = 0.75
-"""Share of the copies, largest first, of which two change places."""
 
 LEAST_GAIN = 1e-6
 """Gain in length, mm, below which a lay counts as no shorter: what the solver leaves."""
@@ -96,8 +93,7 @@ class Hunt:
     def tries(self, stop: Callable[[], bool], moves: int | None = None) -> Iterator[Find | None]:
         """Yield after each try: what it found, or None; ends on ``stop`` or after so many ``moves``.
 
-        ``stop`` may end a try early; so does running out of moves. It ends as well
-        once no lay can be shorter.
+        ``stop`` may end a try early; so does running out of moves. It also ends once no lay can be shorter.
         """
 
         def over() -> bool:
@@ -106,8 +102,9 @@ class Hunt:
         while not over() and self.goal > self.tables.bound + LEAST_GAIN:
             self._tries += 1
             found = self._try(over)
-            if found is not None and found.length < self.goal - LEAST_GAIN:
+            if found is not None and found.length < self.best.length:
                 self.best = found
+            if found is not None and found.length < self.goal - LEAST_GAIN:
                 self.goal = found.length
                 self._failed = 0
                 yield found
@@ -131,13 +128,10 @@ class Hunt:
         return self._pressed(self.goal)
 
     def _shuffle(self) -> None:
-        """Let two large copies of different parts change places."""
+        """Let two copies of different parts change places."""
         copies = self.tables.copies
-        box = self.tables.size.prod(axis=1)
-        order = sorted(range(len(copies)), key=lambda i: -float(box[self._guided.attitude[i]]))
-        large = order[: max(4, int(LARGE * len(order)))]
-        one = large[int(self._rng.integers(len(large)))]
-        others = [i for i in large if copies[i] != copies[one]]
+        one = int(self._rng.integers(len(copies)))
+        others = [i for i, part in enumerate(copies) if part != copies[one]]
         if others:
             self._guided.swap(one, others[int(self._rng.integers(len(others)))])
 
@@ -152,8 +146,12 @@ class Hunt:
         guided = self._guided
         tables = self.tables
         longest = float(tables.size[:, 0].max())
-        guided.drop_all((3.0 * tables.area / tables.width + longest) / tables.cell)
+        length = (3.0 * tables.area / tables.width + longest) / tables.cell
+        guided.drop_all(length)
         found = self._pressed(0.0)
+        if found is None:
+            guided.drop_all(length, apart=True)
+            found = self._pressed(0.0)
         if found is None:
             attitude = [tables.of_part[part][0] for part in tables.copies]
             ends = np.cumsum(tables.size[attitude, 0])

@@ -22,6 +22,12 @@ USUAL_SECONDS = 10.0
 MANY_CORNERS = 40
 """An outline of more corners is searched for with fewer, ``coarse`` further out at most."""
 
+MOST_COARSE = 4.0
+"""Distance, mm, from which a stand-in goes no further out however many its corners."""
+
+MOST_CORNERS = 60
+"""Corners that a stand-in may keep; with more it goes further out, so that time and memory stay in bounds."""
+
 
 def nest(
     parts: Sequence[Part],
@@ -49,7 +55,7 @@ def nest(
         improved: Told of each lay that is shorter than all before it.
         cores: 1, or 2 to search in a second process too.
         coarse: How far outside an outline of many corners its stand-in in the search may lie, mm; copies keep
-            that much further apart at most.
+            that much further apart at most. An outline that is uneven all over may need more, up to 4 mm.
 
     Raises:
         InputError: When a part fits the strip in none of its turns, or is not a simple polygon.
@@ -126,6 +132,9 @@ def _stand_in(part: Part, width: float, coarse: float) -> Part:
     if coarse <= 0 or len(part.outline) <= MANY_CORNERS:
         return part
     outline = grown(part.outline, 0.0, coarse)
+    while len(outline) > MOST_CORNERS and coarse < MOST_COARSE:
+        coarse *= 2.0
+        outline = grown(part.outline, 0.0, coarse)
     turns = tuple(turn for turn in part.turns if np.ptp(turned(outline, turn)[:, 1]) <= width)
     covers = Polygon(outline).buffer(1e-6).covers(Polygon(part.outline))
     return Part(outline, part.copies, turns) if turns and covers else part

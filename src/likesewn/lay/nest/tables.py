@@ -23,14 +23,18 @@ from likesewn.lay.sides import Parts, parts_of
 Array = NDArray[np.float64]
 Map = NDArray[np.float32]
 
+Placed = tuple[Map, int, int]
+"""A depth map, and the cells along and across from its corner to the move 0."""
+
 __all__ = ["Attitude", "Map", "Maps", "Planes", "Tables"]
 
-CELLS = 28.0
-"""Cells along the side of a square as large as the mean part. More find tighter fits and are slower: of 20,
-28 and 36, the middle did best on the published garment sets."""
+CELLS = 25.0
+"""Cells along the side of a square as large as the mean part. More find tighter fits and are slower: on the
+published garment sets 22 and 28 did alike, 20 and 36 worse."""
 
-MOST_MAP_CELLS = 25_000_000
-"""Cells of all depth maps together (four bytes each); where there are many attitudes, cells grow instead."""
+MOST_MAP_CELLS = 10_000_000
+"""Cells of all depth maps together, roughly (four bytes each, held twice while they are made); where there are
+many attitudes, cells grow instead."""
 
 TOLERATED = 1.0
 """Depth that counts as none, cells: half a cell for where the rim lies between cells and half for what
@@ -44,6 +48,12 @@ FINE = 16.0
 """Depths are kept in whole parts of this, so that sums of them in single precision are exact."""
 
 SUBPIXEL_BITS = 8
+
+DRAWN = 0.1
+"""How far from the outline maps may be drawn, cells: far below what counts as no depth."""
+
+MOST_LINES = 1_500_000
+"""Lines round keep-outs that are remembered, some 50 bytes each; beyond it they are worked out again."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,7 +118,7 @@ class Maps:
     views: list[list[tuple[Map, int, int, int, int]]]
 
     @classmethod
-    def of(cls, maps: Sequence[Sequence[tuple[Map, int, int]]]) -> "Maps":
+    def of(cls, maps: Sequence[Sequence[Placed]]) -> "Maps":
         """Put maps in one row; each is given with the cells from its corner to the move 0."""
         flat = [one for row in maps for one in row]
         size = np.array([depth.size for depth, _, _ in flat], dtype=np.intp)
@@ -152,8 +162,8 @@ class Tables:
     area: float
     maps: "Maps"
     _convex: list[Parts]
-    _sums: dict[tuple[int, int, float], Array] = field(default_factory=dict[tuple[int, int, float], Array])
     _planes: dict[tuple[int, int], Planes] = field(default_factory=dict[tuple[int, int], Planes])
+    _lines: int = 0
 
     @classmethod
     def of(cls, parts: Sequence[Part], width: float) -> "Tables":
@@ -188,7 +198,9 @@ class Tables:
             maps=Maps.of([[]]),
             _convex=[parts_of(convex_parts(part.outline)) for part in parts],
         )
-        tables.maps = Maps.of(tables._all_maps(mean))
+        shapes = [Polygon(part.outline).simplify(DRAWN * tables.cell) for part in parts]
+        drawn = [parts_of(convex_parts(shape)) for shape in shapes if isinstance(shape, Polygon)]
+        tables.maps = Maps.of(tables._all_maps(drawn, mean))
         return tables
 
     @property
@@ -200,49 +212,51 @@ class Tables:
     def planes(self, i: int, j: int) -> Planes:
         """Return the lines round the keep-out of attitudes i and j."""
         if (i, j) not in self._planes:
-            self._planes[i, j] = _planes_round(self._keep_out(i, j))
+            if self._lines > MOST_LINES:
+                self._planes.clear()
+                self._lines = 0
+            self._planes[i, j] = planes = _planes_round(self._keep_out(i, j, self._convex))
+            self._lines += len(planes.least)
         return self._planes[i, j]
 
-    def _keep_out(self, i: int, j: int) -> Array:
+    def _keep_out(self, i: int, j: int, convex: Sequence[Parts]) -> Array:
         """Return the convex parts of a keep-out, shape (parts, corners, 2), mm; corners may repeat."""
         a, b = self.attitudes[i], self.attitudes[j]
-        key = (a.part, b.part, round((b.turn - a.turn) % 360.0, 6))
-        if key not in self._sums:
-            self._sums[key] = _sums(
-                self._convex[a.part].corners, turned(self._convex[b.part].corners, key[2])
-            )
-        return turned(self._sums[key], a.turn) + (b.shift - a.shift)
+        first, second = turned(convex[a.part].corners, a.turn), turned(convex[b.part].corners, b.turn)
+        return _sums(first, second) + (b.shift - a.shift)
 
-    def _all_maps(self, mean: float) -> list[list[tuple[Map, int, int]]]:
-        n = len(self.attitudes)
+    def _all_maps(self, convex: Sequence[Parts], mean: float) -> list[list[Placed]]:
         boxes = (self.size.prod(axis=1) / mean) ** SIZE_POWER
-        rows: list[list[tuple[Map, int, int]]] = [[] for _ in range(n)]
-        for i in range(n):
-            for j in range(n):
-                if j < i:
-                    # The keep-out seen from B is that seen from A, turned about.
-                    depth, ahead, beside = rows[j][i]
-                    long, wide = depth.shape
-                    about = np.ascontiguousarray(depth[::-1, ::-1])
-                    rows[i].append((about, long - 1 - ahead, wide - 1 - beside))
-                    continue
-                depth, ahead, beside = self._map(i, j, float(boxes[i] * boxes[j]))
-                if i == j:
-                    # Which of two alike is said to lie still must not matter, whatever way the rim was drawn.
-                    depth = np.maximum(depth, depth[::-1, ::-1])
-                rows[i].append((depth, ahead, beside))
+        rows: list[list[Placed]] = [[] for _ in self.attitudes]
+        for i, row in enumerate(rows):
+            for j in range(len(rows)):
+                # The keep-out seen from B is that seen from A, turned about.
+                row.append(
+                    self._map(i, j, convex, float(boxes[i] * boxes[j]))
+                    if i <= j
+                    else _turned_about(rows[j][i])
+                )
         return rows
 
-    def _map(self, i: int, j: int, scale: float) -> tuple[Map, int, int]:
+    def _map(self, i: int, j: int, convex: Sequence[Parts], scale: float) -> Placed:
         before = [math.ceil(v / self.cell) + 1 for v in self.size[j].tolist()]
         after = [math.ceil(v / self.cell) + 1 for v in self.size[i].tolist()]
         mask = np.zeros((before[0] + after[0] + 1, before[1] + after[1] + 1), np.uint8)
-        corners = self._keep_out(i, j)[:, :, ::-1] / self.cell + np.array([before[1], before[0]])
+        corners = self._keep_out(i, j, convex)[:, :, ::-1] / self.cell + np.array([before[1], before[0]])
         for ring in np.round(corners * (1 << SUBPIXEL_BITS)).astype(np.int32):
             cv2.fillConvexPoly(mask, ring, 1, shift=SUBPIXEL_BITS)
+        if i == j:
+            # Which of two alike is said to lie still must not matter, whatever way the rim was drawn.
+            mask |= mask[::-1, ::-1]
         depth = np.maximum(cv2.distanceTransform(mask, cv2.DIST_L2, 5) - TOLERATED, 0.0) * scale
         # What little is left of a depth must not round to none.
         return (np.ceil(depth * FINE) / FINE).astype(np.float32), before[0], before[1]
+
+
+def _turned_about(placed: Placed) -> Placed:
+    depth, ahead, beside = placed
+    long, wide = depth.shape
+    return np.ascontiguousarray(depth[::-1, ::-1]), long - 1 - ahead, wide - 1 - beside
 
 
 def _sums(first: Array, second: Array) -> Array:
