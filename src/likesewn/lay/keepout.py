@@ -253,7 +253,7 @@ def _standing(ring: Array) -> Standing:
     sides: list[tuple[Array, Array]] = [
         (np.asarray(np.maximum.accumulate(side[:, 1]), dtype=np.float64), side[:, 0]) for side in (one, other)
     ]
-    middle = (ring[0, 1] + ring[high, 1]) / 2
+    middle = float(ring[0, 1] + ring[high, 1]) / 2
     sides.sort(key=lambda side: float(np.interp(middle, *side)))
     return Standing(sides[0], sides[1])
 

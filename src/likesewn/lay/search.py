@@ -10,6 +10,7 @@ import math
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import islice, product
 
 from likesewn.lay.board import RULES, Board, Layout, Spot, Turn
 from likesewn.lay.compact import Compactor
@@ -31,8 +32,17 @@ POLISHES = 20
 MANY = 16
 """Outlines beyond which keep-outs of all pairs take longer to work out than a first plan may take."""
 
-STALE = 600
-"""Steps without a better lay after which the search starts again from the best order, shaken."""
+STALE = 300
+"""Steps without a better lay after which the search starts again."""
+
+AGAIN = 0.5
+"""Share of new starts that are the best order, shaken; the others are fresh ones."""
+
+MOST_BEGUN = 16
+"""Of these, those that are laid with gaps filled."""
+
+MOST_CHOICES = 24
+"""Ways to cut all pieces that are tried at the beginning."""
 
 ORDERS: tuple[Callable[[Unit], float], ...] = (
     lambda unit: -unit.area,
@@ -87,8 +97,14 @@ class Search:
     def first(self) -> Layout | None:
         """Lay the pieces in a few plain orders, in the handiest way to cut each; None where none fits."""
         for number in range(2 * len(ORDERS)):
-            self._keep(self._laid(self._start(number)))
+            state = self._start(number)
+            self._keep(self._in_rows(state))
+            if not self.many:
+                self._keep(self._laid(state))
         return self.best
+
+    def _in_rows(self, state: State) -> Layout | None:
+        return None if self._rows is None else self._rows.lay([turn for _, turn in state.turns])
 
     @property
     def many(self) -> bool:
@@ -122,8 +138,8 @@ class Search:
             self.first()
         if self.best is not None and not self.many:
             self._polish(self.best)
-        current = self._start(self.seed % len(ORDERS))
-        score = self._score(current)
+        current, score = self._beginning(steps, stop)
+        lead, leading = current, score
         memory = [score] * MEMORY
         since = 0
         least = score
@@ -141,6 +157,8 @@ class Search:
             memory[step % MEMORY] = score
             since = 0 if score < least - 1e-6 else since + 1
             least = min(least, score)
+            if score < leading:
+                lead, leading = current, score
             if (
                 laid is not None
                 and self.best is not None
@@ -151,12 +169,43 @@ class Search:
             elif laid is not None:
                 self._keep(laid)
             if since > STALE:
-                current = self._shaken(current)
+                current = self._shaken(lead) if self._random.random() < AGAIN else self._fresh()
                 score = least = self._score(current)
                 memory = [score] * MEMORY
                 since = 0
         if self.many and self.best is not None and steps > QUICK and not stop():
             self._close_up(self.best)
+
+    def _beginning(self, steps: int, stop: Stop) -> tuple[State, float]:
+        """Return the best of the plain orders over ways to cut the pieces, with its score."""
+        best = self._start(self.seed % len(ORDERS))
+        score = self._score(best)
+        counts = [range(len(ways)) for ways in self.items]
+        choices = list(islice(product(*counts), MOST_CHOICES)) if not self.many else []
+        states = [self._start(number, choice) for choice in choices for number in range(len(ORDERS))]
+        self._random.shuffle(states)
+        if self._rows is not None:
+            # Rows are quick to lay, and an order that is good in rows is a good one to begin with.
+            laid = [self._in_rows(state) for state in states[: 2 * steps]]
+            for row in laid:
+                self._keep(row)
+            lengths = [math.inf if row is None else row.length for row in laid]
+            states = [states[i] for i in sorted(range(len(laid)), key=lengths.__getitem__)[:MOST_BEGUN]]
+        for state in states[: steps // 2]:
+            if stop():
+                break
+            self.steps += 1
+            its = self._score(state, score)
+            if its < score:
+                best, score = state, its
+        return best, score
+
+    def _fresh(self) -> State:
+        """Return any ways to cut the pieces, in any order."""
+        ways = tuple(self._random.randrange(len(ways)) for ways in self.items)
+        turns = list(self._start(0, ways).turns)
+        self._random.shuffle(turns)
+        return State(ways, tuple(turns))
 
     def _close_up(self, laid: Layout) -> None:
         """Lay what lies in rows again, in the same order, so that gaps are filled; then move it together."""
@@ -164,8 +213,8 @@ class Search:
         self._keep(self.board.lay(turns))
         self._keep(self._compactor.shorter(self.best or laid))
 
-    def _score(self, state: State) -> float:
-        laid = self._laid(state)
+    def _score(self, state: State, within: float = math.inf) -> float:
+        laid = self._laid(state, within)
         self._keep(laid)
         return math.inf if laid is None else laid.score
 
@@ -190,12 +239,18 @@ class Search:
             else self.board.lay(turns, within=within)
         )
 
-    def _start(self, number: int) -> State:
+    def _start(self, number: int, choice: tuple[int, ...] = ()) -> State:
+        """Return the outlines of a choice of ways, the handiest if none is given, in a plain order."""
         order = ORDERS[number % len(ORDERS)]
         rule = number // len(ORDERS) % RULES
-        turns = [(i, Turn(unit, rule=rule)) for i, ways in enumerate(self.items) for unit in ways[0]]
+        choice = choice or (0,) * len(self.items)
+        turns = [
+            (i, Turn(unit, rule=rule))
+            for i, (ways, way) in enumerate(zip(self.items, choice, strict=True))
+            for unit in ways[way]
+        ]
         turns.sort(key=lambda turn: order(turn[1].unit))
-        return State((0,) * len(self.items), tuple(turns))
+        return State(choice, tuple(turns))
 
     def _changed(self, state: State) -> State:
         turns = list(state.turns)
