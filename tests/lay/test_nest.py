@@ -72,6 +72,13 @@ def test_two_cores_share_what_they_find():
     assert found.seconds <= 3.0
 
 
+@pytest.mark.parametrize("program", ["/nowhere/python", "/bin/false"])
+def test_where_no_second_process_runs_one_search_goes_on(monkeypatch, program):
+    monkeypatch.setattr("sys.executable", program)
+    found = nest(mixed(), WIDTH, steps=100, clock=still, cores=2)
+    assert found.laid == nest(mixed(), WIDTH, steps=100, clock=still, cores=1).laid
+
+
 def test_stopping_by_hand_leaves_what_was_told():
     told: list[Nested] = []
 

@@ -1,7 +1,7 @@
 """The search for a short open lay: what is asked is checked, searched for on one core or two, and proved."""
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import replace
 
 import numpy as np
@@ -76,7 +76,9 @@ def nest(
     with ExitStack() as stack:
         mate: Mate | None = None
         if cores > 1:
-            mate = stack.enter_context(Mate(stand_ins, width, seed=seed + 1, moves=steps))
+            # Where no process can be started, one search is all there is.
+            with suppress(OSError):
+                mate = stack.enter_context(Mate(stand_ins, width, seed=seed + 1, moves=steps))
         tables = Tables.of(stand_ins, width)
         hunt = Hunt(tables, seed)
         finds = _finds(hunt, mate, over, steps, exchange=seconds is not None)
@@ -108,7 +110,7 @@ def _finds(
                 hunt.join(find)
                 yield find
     if mate:
-        yield from mate.heard() if over() else mate.finish()
+        yield from mate.heard() if exchange else mate.finish()
 
 
 def _alike(parts: Sequence[Part]) -> tuple[list[Part], list[list[int]]]:

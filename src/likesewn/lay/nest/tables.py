@@ -33,8 +33,8 @@ CELLS = 25.0
 published garment sets 22 and 28 did alike, 20 and 36 worse."""
 
 MOST_MAP_CELLS = 10_000_000
-"""Cells of all depth maps together, roughly (four bytes each, held twice while they are made); where there are
-many attitudes, cells grow instead."""
+"""Cells of all depth maps together, roughly (four bytes each, held twice while they are made); where there
+are many attitudes, cells grow instead."""
 
 TOLERATED = 1.0
 """Depth that counts as none, cells: half a cell for where the rim lies between cells and half for what
