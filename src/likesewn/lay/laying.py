@@ -231,13 +231,14 @@ def _brief(effort: Effort) -> Effort:
 def _stopped(task: Task, found: Found, notes: list[Finding], rule_mm: float | None) -> Plan:
     """Return the plan that says why nothing is placed."""
     cloth, unit = task.cloth, task.buying.unit
+    stops: list[Finding] = []
     if cloth.folding == "crosswise" and cloth.nap:
-        stops = [remarks.crosswise_nap(task.name)]
-    elif found.misfits:
-        stops = [remarks.too_wide(shape, cloth, found.folded, unit) for shape in found.misfits]
+        stops.append(remarks.crosswise_nap(task.name))
+    if found.misfits:
+        stops += [remarks.too_wide(shape, cloth, found.folded, unit) for shape in found.misfits]
     elif found.homeless:
         stops = [remarks.no_place(shape, cloth, unit) for shape in found.homeless]
-    else:
+    elif not stops:
         stops = [remarks.too_short(task.name, cloth, found.wanted, unit)]
     return Plan(
         cloth_name=task.name,
@@ -285,8 +286,6 @@ def _depths(task: Task) -> tuple[float, ...]:
 
 
 def _searched(task: Task, folded: Folded, effort: Effort) -> Found:
-    if folded.crosswise and task.cloth.nap:
-        return Found(folded, None)
     choices = [ways(shape, folded, task.leans.get(shape.piece, ())) for shape in task.shapes]
     choices = [
         [_matched(way, shape, task, folded) for way in found]
@@ -296,6 +295,8 @@ def _searched(task: Task, folded: Folded, effort: Effort) -> Found:
     misfits = tuple(shape for shape, found in zip(task.shapes, choices, strict=True) if not found)
     if misfits:
         return Found(folded, None, misfits)
+    if folded.crosswise and task.cloth.nap:
+        return Found(folded, None)
     homeless = _homeless(task, folded, choices)
     if homeless:
         return Found(folded, None, homeless=homeless)

@@ -64,6 +64,52 @@ class State:
 
 
 @dataclass(slots=True)
+class Climb:
+    """One climb by late acceptance.
+
+    Attributes:
+        state: Where it stands.
+        score: The score there.
+        lead: The best state of all climbs so far.
+        stale: Steps without a better score.
+    """
+
+    state: State
+    score: float
+    lead: State = field(init=False)
+    stale: int = field(init=False, default=0)
+    _leading: float = field(init=False, default=math.inf)
+    _least: float = field(init=False)
+    _memory: list[float] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Begin to climb."""
+        self.start(self.state, self.score)
+
+    def start(self, state: State, score: float) -> None:
+        """Begin again from another state."""
+        self.state, self.score, self._least = state, score, score
+        self._memory = [score] * MEMORY
+        self.stale = 0
+        if score < self._leading or math.isinf(self._leading):
+            self.lead, self._leading = state, score
+
+    def within(self, step: int) -> float:
+        """Return the score up to which a state is taken at this step."""
+        return max(self._memory[step % MEMORY], self.score)
+
+    def take(self, step: int, state: State, score: float) -> None:
+        """Take a state where its score serves."""
+        if score <= self.within(step):
+            self.state, self.score = state, score
+        self._memory[step % MEMORY] = self.score
+        self.stale = 0 if self.score < self._least - 1e-6 else self.stale + 1
+        self._least = min(self._least, self.score)
+        if self.score < self._leading:
+            self.lead, self._leading = self.state, self.score
+
+
+@dataclass(slots=True)
 class Search:
     """One search.
 
@@ -138,43 +184,31 @@ class Search:
             self.first()
         if self.best is not None and not self.many:
             self._polish(self.best)
-        current, score = self._beginning(steps, stop)
-        lead, leading = current, score
-        memory = [score] * MEMORY
-        since = 0
-        least = score
-        most = steps if not self.many or steps > QUICK else steps * MANY // (2 * len(current.turns))
+        climb = Climb(*self._beginning(steps, stop))
+        most = steps if not self.many or steps > QUICK else steps * MANY // (2 * len(climb.state.turns))
         for step in range(most):
             if stop():
                 break
             self.steps += 1
-            other = self._changed(current)
-            within = max(memory[step % MEMORY], score)
-            laid = self._laid(other, within)
-            its = math.inf if laid is None else laid.score
-            if its <= max(memory[step % MEMORY], score):
-                current, score = other, its
-            memory[step % MEMORY] = score
-            since = 0 if score < least - 1e-6 else since + 1
-            least = min(least, score)
-            if score < leading:
-                lead, leading = current, score
-            if (
-                laid is not None
-                and self.best is not None
-                and not self.many
-                and laid.length < self.best.length * WORTH
-            ):
-                self._polish(laid)
-            elif laid is not None:
-                self._keep(laid)
-            if since > STALE:
-                current = self._shaken(lead) if self._random.random() < AGAIN else self._fresh()
-                score = least = self._score(current)
-                memory = [score] * MEMORY
-                since = 0
+            other = self._changed(climb.state)
+            laid = self._laid(other, climb.within(step))
+            climb.take(step, other, math.inf if laid is None else laid.score)
+            self._judge(laid)
+            if climb.stale > STALE:
+                again = self._shaken(climb.lead) if self._random.random() < AGAIN else self._fresh()
+                climb.start(again, self._score(again))
         if self.many and self.best is not None and steps > QUICK and not stop():
             self._close_up(self.best)
+
+    def _judge(self, laid: Layout | None) -> None:
+        """Keep a lay where it is the best so far; move it together where it is nearly as short as that."""
+        if laid is None:
+            return
+        near = self.best is not None and laid.length < self.best.length * WORTH
+        if near and not self.many:
+            self._polish(laid)
+        else:
+            self._keep(laid)
 
     def _beginning(self, steps: int, stop: Stop) -> tuple[State, float]:
         """Return the best of the plain orders over ways to cut the pieces, with its score."""
@@ -186,7 +220,7 @@ class Search:
         self._random.shuffle(states)
         if self._rows is not None:
             # Rows are quick to lay, and an order that is good in rows is a good one to begin with.
-            laid = [self._in_rows(state) for state in states[: 2 * steps]]
+            laid = [self._in_rows(state) for state in states[: max(steps // 4, 4)]]
             for row in laid:
                 self._keep(row)
             lengths = [math.inf if row is None else row.length for row in laid]
