@@ -63,6 +63,17 @@ def test_paper_holds_the_picture_to_the_scale_it_states_and_the_cutting_list(pla
         assert TITLES[placed.piece] in second
 
 
+def test_the_cutting_list_keeps_to_its_page(plan):
+    document = pypdfium2.PdfDocument(lay_plan_pdf(plan, TITLES, "cm", "a4"))
+    page = document[1]
+    width, height = page.get_size()
+    text = page.get_textpage()
+    boxes = np.array([text.get_charbox(i) for i in range(text.count_chars())])
+    assert boxes[:, 2].max() <= width - 20
+    assert boxes[:, 1].min() >= 0
+    assert boxes[:, 3].max() <= height
+
+
 def test_the_same_plan_gives_the_same_bytes(plan):
     assert lay_plan_pdf(plan, TITLES) == lay_plan_pdf(plan, TITLES)
 

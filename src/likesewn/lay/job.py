@@ -92,7 +92,6 @@ class Job:
         def stop() -> bool:
             return over() or (effort.enough and search.best is not None and search.best.length <= there)
 
-        search.first()
         search.run(effort.steps, stop)
         if nests and effort.seconds is not None and effort.clock is not None and not search.interrupted:
             units = tuple(unit for ways in self.items for unit in ways[0])

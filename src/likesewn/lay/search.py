@@ -166,6 +166,8 @@ class Search:
         try:
             self._search(steps, stop)
         except KeyboardInterrupt:
+            if self.best is None:
+                raise
             self.interrupted = True
         return self.best
 

@@ -20,8 +20,8 @@ SIZE = 3.4
 """Height of the lettering of the list, mm."""
 
 LINE = 5.4
-COLUMNS = (0.0, 10.0, 52.0, 76.0, 118.0)
-"""Where the columns of the list begin, mm: number, piece, copies, layers, place."""
+COLUMNS = (0.0, 10.0, 50.0, 66.0, 90.0, 160.0)
+"""Where the columns of the list begin, mm: number, piece, copies, layers, and the two places to pin by."""
 
 
 def lay_plan_pdf(plan: Plan, titles: Mapping[str, str], unit: str = "cm", paper: str = "a4") -> bytes:
@@ -74,7 +74,7 @@ def _down(item: Item, by: float) -> Item:
 def _list(plan: Plan, titles: Mapping[str, str], unit: str, width: float) -> Iterator[list[Item]]:
     yield [Label(f"Cutting list: {plan.cloth_name}", (0.0, 0.0), 5.0, bold=True)]
     yield []
-    heads = ("No.", "Piece", "Copies", "Layers", "Pin it")
+    heads = ("No.", "Piece", "Copies", "Layers", "Where it lies", "From the end")
     yield [Label(head, (x, 0.0), SIZE, bold=True) for head, x in zip(heads, COLUMNS, strict=True)]
     yield [Stroke(Path.line((0.0, -3.6), (width, -3.6)), Role.GUIDE)]
     number = 0
@@ -85,7 +85,8 @@ def _list(plan: Plan, titles: Mapping[str, str], unit: str, width: float) -> Ite
             lettering.shorten(titles.get(placed.piece, placed.piece), SIZE, COLUMNS[2] - COLUMNS[1] - 2),
             str(placed.copies),
             _layers(plan, placed),
-            _pin(plan, placed, unit),
+            "on the fold" if placed.on_fold else place_words(plan, placed, unit),
+            format_length(float(placed.outline[:, 0].min()), unit),
         )
         yield [Label(cell, (x, 0.0), SIZE) for cell, x in zip(cells, COLUMNS, strict=True)]
     yield []
@@ -108,8 +109,3 @@ def _layers(plan: Plan, placed: Placed) -> str:
     if plan.layers == 1:
         return "single"
     return f"{placed.top} to {last} of {plan.layers}" if last > placed.top else f"{last} of {plan.layers}"
-
-
-def _pin(plan: Plan, placed: Placed, unit: str) -> str:
-    start = f"{format_length(float(placed.outline[:, 0].min()), unit)} from the end"
-    return f"on the fold, {start}" if placed.on_fold else f"{place_words(plan, placed, unit)}, {start}"
