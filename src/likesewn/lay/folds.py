@@ -18,7 +18,7 @@ from likesewn.garment import Cloth
 
 Array = NDArray[np.float64]
 
-__all__ = ["ENDLESS", "Fold", "Folded", "Layer", "fold_cloth", "fold_depth_allowed"]
+__all__ = ["ENDLESS", "Fold", "Folded", "Layer", "fold_cloth"]
 
 ENDLESS = 1e5
 """Length that stands for one that is not known, mm: beyond any bolt of cloth."""
@@ -107,11 +107,6 @@ class Folded:
             if high > low:
                 found.add((low, high))
         return tuple(sorted(found))
-
-
-def fold_depth_allowed(flat_width: float) -> float:
-    """Return the greatest depth of a part fold, mm: beyond it the flap would hang over the far selvage."""
-    return flat_width / 2
 
 
 def fold_cloth(cloth: Cloth, folding: str, depth: float = 0.0) -> Folded:

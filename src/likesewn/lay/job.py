@@ -20,8 +20,8 @@ from likesewn.lay.ways import Way
 
 __all__ = ["Found", "Job", "side_by_side"]
 
-FEW = 6
-"""Outlines up to which an open lay is left to the search by orders, which is as good there."""
+FEW = 4
+"""Outlines up to which an open lay is left to the search by orders alone."""
 
 NESTING = 0.7
 """Share of the time that the nesting search has on open cloth."""
