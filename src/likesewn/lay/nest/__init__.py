@@ -9,6 +9,6 @@ a second hunt on the other core. ``check`` proves a lay from scratch.
 
 from likesewn.lay.nest.check import TOLERANCE, faults
 from likesewn.lay.nest.parts import Laid, Nested, Part
-from likesewn.lay.nest.search import nest
+from likesewn.lay.nest.search import GAP_TO_BEST, WORST_GAP, nest
 
-__all__ = ["TOLERANCE", "Laid", "Nested", "Part", "faults", "nest"]
+__all__ = ["GAP_TO_BEST", "TOLERANCE", "WORST_GAP", "Laid", "Nested", "Part", "faults", "nest"]
