@@ -20,8 +20,8 @@ __all__ = ["GAP_TO_BEST", "WORST_GAP", "nest"]
 USUAL_SECONDS = 10.0
 
 GAP_TO_BEST = 0.045
-"""Share by which lays found in ``USUAL_SECONDS`` on two cores are longer than the best that long searches have
-found: mean over the published garment sets, see ``benchmarks/lay/open.py`` and docs/lay-open.md."""
+"""Share by which lays found in ``USUAL_SECONDS`` on two cores are longer than the best of long searches
+have found: mean over the published garment sets, see ``benchmarks/lay/open.py`` and docs/lay-open.md."""
 
 WORST_GAP = 0.065
 """The same for the set on which it is greatest."""
