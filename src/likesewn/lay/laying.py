@@ -204,7 +204,11 @@ def _plan(task: Task, effort: Effort, *, compare: bool, notes: list[Finding], ru
     if compare:
         notes += remarks.other_foldings(task.buying.length(found.length), _compared(task, effort), unit)
     notes += remarks.left_over(placed, found.folded, layout.length, unit)
-    notes.append(remarks.how_near(task.name, found.length, bound, unit, quick=effort.steps <= QUICK))
+    notes.append(
+        remarks.how_near(
+            task.name, found.length, bound, unit, quick=effort.steps <= QUICK, outlines=len(placed)
+        )
+    )
     return Plan(
         cloth_name=task.name,
         cloth=cloth,

@@ -9,6 +9,7 @@ from likesewn.garment import Cloth, Finding, Weight
 from likesewn.lay.buy import buy_text
 from likesewn.lay.folds import Folded
 from likesewn.lay.leftover import largest_free
+from likesewn.lay.nest import GAP_TO_BEST
 from likesewn.lay.plan import Placed
 from likesewn.lay.shapes import Shape
 from likesewn.lay.ways import least_width
@@ -38,7 +39,14 @@ WORTH_KEEPING = 100.0
 
 QUICKLY = "This was a quick search: `likesewn lay` has found lays up to 3 % shorter on trial tops."
 LONG = "On trial lays of a few pieces such a search came within 0.2 % of the shortest there is."
-"""How far plans were from the best lays known, see ``docs/lay.md``."""
+MANY_OPEN = (
+    f"On published sets of many pieces such a search came within about {GAP_TO_BEST:.1%} of the best that anyone"
+    " has found."
+)
+"""How far plans were from the best lays known, see ``docs/lay.md`` and ``docs/lay-open.md``."""
+
+FEW = 6
+"""Outlines up to which a lay is like the trial lays of a few pieces."""
 
 
 def folding_words(folding: str) -> str:
@@ -117,8 +125,9 @@ def left_over(placed: Sequence[Placed], cloth: Folded, length: float, unit: str)
     )
 
 
-def how_near(name: str, length: float, bound: float, unit: str, *, quick: bool) -> Finding:
+def how_near(name: str, length: float, bound: float, unit: str, *, quick: bool, outlines: int) -> Finding:
     """Return the note on how near the lay comes to the shortest."""
+    known = QUICKLY if quick else LONG if outlines <= FEW else MANY_OPEN
     return Finding(
         code="how-near",
         weight=Weight.NOTE,
@@ -126,7 +135,7 @@ def how_near(name: str, length: float, bound: float, unit: str, *, quick: bool) 
         message=(
             f"The lay takes up {format_length(length, unit)}; no lay can be shorter than"
             f" {format_length(bound, unit)}, the area of the pieces over the width, and it uses"
-            f" {bound / length:.0%} of the cloth. {QUICKLY if quick else LONG}"
+            f" {bound / length:.0%} of the cloth. {known}"
         ),
         amount=length,
         limit=bound,
