@@ -39,10 +39,7 @@ WORTH_KEEPING = 100.0
 
 QUICKLY = "This was a quick search: `likesewn lay` has found lays up to 3 % shorter on trial tops."
 LONG = "On trial lays of a few pieces such a search came within 0.2 % of the shortest there is."
-MANY_OPEN = (
-    f"On published sets of many pieces such a search came within about {GAP_TO_BEST:.1%} of the best that anyone"
-    " has found."
-)
+MANY_OPEN = f"On published sets of many pieces such a search came within {GAP_TO_BEST:.1%} of the best known."
 """How far plans were from the best lays known, see ``docs/lay.md`` and ``docs/lay-open.md``."""
 
 FEW = 6
