@@ -37,7 +37,7 @@ def filled(tmp_path_factory) -> Path:
     return file
 
 
-@pytest.mark.parametrize("command", ["new", "make", "check", "buy", "demo"])
+@pytest.mark.parametrize("command", ["new", "make", "check", "buy", "lay", "demo"])
 def test_each_command_helps_with_an_example(command):
     done = call(command, "--help")
     assert done.returncode == 0
@@ -73,6 +73,7 @@ def test_make_writes_everything(filled, tmp_path):
         "pattern-letter.pdf",
         "truing.svg",
         "lay-plan.svg",
+        "lay-plan.pdf",
         "sewing-plan.html",
         "summary.json",
     }

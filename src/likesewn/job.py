@@ -5,7 +5,7 @@ the edges of the program may read one.
 """
 
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
@@ -13,12 +13,13 @@ from typing import Any
 
 from likesewn.cut import CutList, CutPiece, cut
 from likesewn.garment import Cloth, Edge, Finding, Kind, Pattern, Record, Weight
+from likesewn.garment.matching import match_points
 from likesewn.geometry import Path, area
-from likesewn.lay import Plan, buy_text, lay, length_rule, verify
+from likesewn.lay import Effort, Plan, alike_pairs, buy_text, lay, leans_of, length_rule, price_text, verify
 from likesewn.sewing import SewingPlan, plan_sewing
 from likesewn.truing import Explained, Untrued, explain
 
-__all__ = ["Job", "files", "finding_data", "run", "summary"]
+__all__ = ["Job", "cloths_of", "files", "finding_data", "lay_files", "lay_out", "run", "summary"]
 
 Clock = Callable[[], float]
 
@@ -72,7 +73,38 @@ class _Timer:
         self.elapsed[name] = self._clock() - started
 
 
-def run(record: Record, kind: Kind, *, today: date, clock: Clock) -> Job | Untrued:
+def cloths_of(record: Record, cut_list: CutList) -> dict[str, Cloth]:
+    """Return the record's cloths; a cloth that only pieces name is taken to be like the first."""
+    cloths = dict(record.cloths) or {"main": Cloth()}
+    for name in {piece.cloth for piece in cut_list.pieces} - set(cloths):
+        cloths[name] = next(iter(cloths.values()))
+    return cloths
+
+
+def lay_out(
+    cut_list: CutList,
+    record: Record,
+    kind: Kind,
+    *,
+    rule_mm: float | None = None,
+    effort: Effort | None = None,
+) -> tuple[Plan, ...]:
+    """Lay a garment's pieces on the cloths that its record describes; see ``likesewn.lay.lay``."""
+    return lay(
+        cut_list,
+        cloths_of(record, cut_list),
+        unit=record.unit,
+        rule_mm=rule_mm,
+        leans=leans_of(record.grain),
+        pairs=alike_pairs(cut_list),
+        points=match_points(kind),
+        effort=effort,
+    )
+
+
+def run(
+    record: Record, kind: Kind, *, today: date, clock: Clock, effort: Effort | None = None
+) -> Job | Untrued:
     """Take a record through every stage.
 
     Args:
@@ -80,6 +112,7 @@ def run(record: Record, kind: Kind, *, today: date, clock: Clock) -> Job | Untru
         kind: The garment's kind.
         today: The date to print on the pieces and pages.
         clock: Seconds from any fixed moment, for the times of the stages.
+        effort: How hard to look for a short lay; None for a quick search.
 
     Returns:
         What the stages made, or why the record cannot be trued.
@@ -93,12 +126,15 @@ def run(record: Record, kind: Kind, *, today: date, clock: Clock) -> Job | Untru
     with timer.stage("cut"):
         cut_list = cut(pattern, record, today=today)
     with timer.stage("lay"):
-        cloths = dict(record.cloths) or {"main": Cloth()}
-        for name in {piece.cloth for piece in cut_list.pieces} - set(cloths):
-            cloths[name] = next(iter(cloths.values()))
         rule = length_rule(kind, {m.key: m.value_mm for m in pattern.measures})
-        plans = lay(cut_list, cloths, unit=record.unit, rule_mm=rule)
-        proofs = [finding for plan in plans if not plan.stopped for finding in verify(plan, cut_list)]
+        plans = lay_out(cut_list, record, pattern.kind, rule_mm=rule, effort=effort)
+        leans, points = leans_of(record.grain), match_points(pattern.kind)
+        proofs = [
+            finding
+            for plan in plans
+            if not plan.stopped
+            for finding in verify(plan, cut_list, leans=leans, points=points)
+        ]
     with timer.stage("sew"):
         sewing = plan_sewing(pattern, cut_list, record, plans)
     said = [*pattern.findings, *cut_list.findings, *(f for plan in plans for f in plan.findings), *proofs]
@@ -127,13 +163,33 @@ def files(job: Job, *, paper: str, clock: Clock) -> dict[str, bytes]:
         made: dict[str, bytes] = {"pattern.svg": publish.pattern_svg(drawing).encode()}
         made[f"pattern-{paper}.pdf"] = publish.pattern_pdf(drawing, paper)
         made["truing.svg"] = publish.truing_svg(job.explained, job.record.name).encode()
-        for plan in job.plans:
-            name = "lay-plan.svg" if plan is job.plans[0] else f"lay-plan-{plan.cloth_name}.svg"
-            made[name] = publish.lay_plan_svg(plan, titles, job.record.unit).encode()
+        made |= lay_files(job.plans, titles, unit=job.record.unit, paper=paper)
         picture = publish.overview_svg(drawing)
         made["sewing-plan.html"] = publish.sewing_plan_html(job.sewing, picture).encode()
     timed = replace(job, elapsed={**job.elapsed, **timer.elapsed})
     made["summary.json"] = json.dumps(summary(timed), indent=2, ensure_ascii=False).encode() + b"\n"
+    return made
+
+
+def lay_files(plans: Sequence[Plan], titles: Mapping[str, str], *, unit: str, paper: str) -> dict[str, bytes]:
+    """Return the lay plans as pictures and on paper, by file name.
+
+    Args:
+        plans: The plans, the main one first.
+        titles: Names of the pieces as printed, by name.
+        unit: Unit for lengths in words.
+        paper: Paper to print on.
+
+    Raises:
+        InputError: The paper is not known.
+    """
+    from likesewn import publish  # noqa: PLC0415 - drawing is loaded only where something is drawn
+
+    made: dict[str, bytes] = {}
+    for plan in plans:
+        name = "lay-plan" if plan is plans[0] else f"lay-plan-{plan.cloth_name}"
+        made[f"{name}.svg"] = publish.lay_plan_svg(plan, titles, unit).encode()
+        made[f"{name}.pdf"] = publish.lay_plan_pdf(plan, titles, unit, paper)
     return made
 
 
@@ -206,6 +262,7 @@ def summary(job: Job) -> dict[str, Any]:
                 "length_mm": p.length_mm,
                 "buy_mm": p.buy_mm,
                 "buy": buy_text(p.buy_mm, job.record.unit),
+                "price": price_text(p.buy_mm, p.cloth, job.record.unit),
                 "used_fraction": p.used_fraction,
                 "bound_mm": p.bound_mm,
                 "rule_mm": p.rule_mm,

@@ -22,7 +22,8 @@ from likesewn.garment import (
     update_garment,
     write_garment,
 )
-from likesewn.garment.keys import FOLDINGS, UNITS, traced_edges
+from likesewn.garment.keys import FOLDINGS, OFF_GRAIN, UNITS, traced_edges
+from likesewn.garment.matching import match_points
 from likesewn.units import parse_length
 
 KIND = load_kind("set-in-sleeve-top")
@@ -194,6 +195,33 @@ def points(draw):
     return TracedPoints(piece, edge, np.array(at), draw(st.floats(0.01, 100)), lay)
 
 
+def cloths(wide):
+    place = spread(-5000, 5000)
+    corners = st.lists(st.tuples(place, place), min_size=3, max_size=5).map(tuple)
+    return st.builds(
+        Cloth,
+        width_mm=wide,
+        folding=st.sampled_from(FOLDINGS),
+        nap=st.booleans(),
+        length_mm=st.none() | st.floats(50, 9000),
+        fold_depth_mm=st.none() | st.floats(10, 5000),
+        shrinkage=st.sampled_from([0.0, 0.05]),
+        price=st.none() | st.floats(0, 900),
+        currency=st.sampled_from(["", "EUR"]),
+        flaws=st.lists(st.tuples(place, place, st.floats(1, 90)), max_size=2).map(tuple),
+        flaws_across=st.lists(st.tuples(place, place), max_size=2).map(tuple),
+        flaws_along=st.lists(st.tuples(place, place), max_size=2).map(tuple),
+        outline=st.just(()) | corners,
+        holes=st.lists(corners, max_size=2).map(tuple),
+        repeat_along_mm=st.sampled_from([0.0, 60.0]),
+        repeat_across_mm=st.sampled_from([0.0, 81.5]),
+        stripe_mm=st.sampled_from([0.0, 12.0]),
+        match=st.lists(st.sampled_from([p.name for p in match_points(KIND)]), unique=True, max_size=3).map(
+            tuple
+        ),
+    )
+
+
 @st.composite
 def records(draw):
     keys = KIND.tape_keys()
@@ -224,7 +252,13 @@ def records(draw):
         cloths=draw(
             st.dictionaries(
                 st.sampled_from(["main", "contrast", "lining 2"]),
-                st.builds(Cloth, wide, st.sampled_from(FOLDINGS), st.booleans()),
+                cloths(wide),
+            )
+        ),
+        grain=draw(
+            st.dictionaries(
+                st.sampled_from(["front", "sleeve", "neckband"]),
+                st.floats(0, 45) | st.sampled_from(OFF_GRAIN),
             )
         ),
         wearer=Wearer(draw(st.sampled_from(["", "Ida"])), draw(st.none() | st.floats(250, 800))),

@@ -207,18 +207,59 @@ def test_a_cloth_that_nobody_described_is_assumed_and_said():
     assert "cloth-assumed" in {finding.code for finding in plan.findings}
 
 
-@pytest.mark.parametrize("folding", ["folded twice", "crosswise"])
-def test_foldings_that_are_not_planned_yet_are_laid_folded_and_said(folding):
-    (plan,) = lay(top(), {"main": Cloth(1500, folding)}, compare=False)
-    assert plan.folding == "folded"
-    assert plan.cloth.folding == folding
-    assert [f.code for f in plan.findings if f.weight is Weight.LOOK] == ["folding-not-planned"]
+def test_four_layers_give_front_and_back_in_one_cut():
+    cuts = top()
+    (apart,) = lay(cuts, {"main": Cloth(1500, "folded twice")}, compare=False)
+    (both,) = lay(cuts, {"main": Cloth(1500, "folded twice")}, compare=False, pairs=[("front", "back")])
+    assert verify(apart, cuts) == verify(both, cuts) == ()
+    joint = {placed.piece: placed for placed in both.placed if placed.along_with}
+    assert set(joint) == {"front", "back"}
+    assert (joint["front"].top, joint["back"].top) == (1, 3)
+    assert joint["front"].layers == joint["back"].layers == 2
+    assert Polygon(joint["front"].outline).intersects(Polygon(joint["back"].outline))
+    assert both.length_mm < apart.length_mm - 600
+    assert "cut-together" in {finding.code for finding in both.findings}
+
+
+def test_four_layers_give_both_sleeves_in_one_cut():
+    (plan,) = lay(cut_list(sleeve()), {"main": Cloth(1500, "folded twice")}, compare=False)
+    assert [(placed.on_fold, placed.layers, placed.copies) for placed in plan.placed] == [(True, 4, 2)]
+
+
+def test_crosswise_cloth_takes_twice_the_length_that_it_lies_in():
+    cuts = cut_list(rectangle("panel", 1300, 400, copies=2))
+    (plan,) = lay(cuts, {"main": Cloth(1500, "crosswise")}, compare=False)
+    assert verify(plan, cuts) == ()
+    assert (plan.lies_mm, plan.length_mm) == (pytest.approx(400), pytest.approx(800))
+    assert [placed.layers for placed in plan.placed] == [2]
+
+
+def test_crosswise_cloth_with_nap_is_refused():
+    (plan,) = lay(top(), {"main": Cloth(1500, "crosswise", nap=True)}, compare=False)
+    assert [f.code for f in plan.findings if f.weight is Weight.STOP] == ["crosswise-nap"]
+
+
+def test_a_part_fold_is_as_deep_as_the_widest_half_and_leaves_the_rest_single():
+    cuts = cut_list(body("front", 270, 700, 90), rectangle("panel", 500, 600))
+    (plan,) = lay(cuts, {"main": Cloth(1100, "part fold")}, compare=False)
+    assert verify(plan, cuts) == ()
+    assert plan.fold_depth_mm == pytest.approx(270)
+    assert plan.width_mm == pytest.approx(830)
+    panel = next(placed for placed in plan.placed if placed.piece == "panel")
+    assert panel.outline[:, 1].min() >= 270
+    assert plan.length_mm == pytest.approx(700, abs=1)
+
+
+def test_a_part_fold_is_as_deep_as_it_is_told():
+    (plan,) = lay(top(), {"main": Cloth(1500, "part fold", fold_depth_mm=400)}, compare=False)
+    assert plan.fold_depth_mm == 400
+    assert verify(plan, top()) == ()
 
 
 def test_another_folding_that_saves_cloth_is_named_and_keeps_its_promise():
     (folded,) = lay(top(), {"main": Cloth(1500, "folded")})
     (note,) = [finding for finding in folded.findings if finding.code == "folding-saves"]
-    other = next(name for name in PLANNED if f'"{name}"' in note.todo)
+    other = next(name for name in FOLDINGS if f'"{name}"' in note.todo)
     (plan,) = lay(top(), {"main": Cloth(1500, other)})
     assert plan.buy_mm <= folded.buy_mm - note.amount
     assert "folding-saves" not in {finding.code for finding in plan.findings}

@@ -1,9 +1,9 @@
 """The command line: it reads files, runs the stages, prints and writes.
 
 ``common`` holds what every command needs (the app, reading, saying, writing whole files); the commands
-stand in ``garments`` (new, make, check, demo), ``cloth`` (buy), ``photos`` (sheet) and ``tracing`` (trace). A
-module of commands joins by being imported here. Heavy packages are imported inside the commands that need
-them, so that ``--help`` answers at once.
+stand in ``garments`` (new, make, check, demo), ``cloth`` (buy, lay), ``photos`` (sheet) and ``tracing``
+(trace). A module of commands joins by being imported here. Heavy packages are imported inside the commands
+that need them, so that ``--help`` answers at once.
 
 Exit codes: 0 done, 1 findings that stop the work, 2 wrong use or bad input.
 """

@@ -132,6 +132,7 @@ def _record(kind: Kind, walk: Walk, file: str) -> Record:
         finish_lengths=_finish_lengths(kind, walk),
         fabric=_fabric(walk),
         cloths=_cloths(walk),
+        grain=_grain(walk),
         wearer=Wearer(walk.text("wearer.name"), walk.mm("wearer.head")),
         machine=walk.text("garment.machine", "overlock"),
         for_child=walk.flag("garment.for_child"),
@@ -209,15 +210,46 @@ def _fabric(walk: Walk) -> Fabric:
 
 
 def _cloths(walk: Walk) -> dict[str, Cloth]:
-    usual = Cloth()
     found: dict[str, Cloth] = {}
     own = any(f"cloth.{key.name}" in walk.values for key in walk.tables["cloth"].keys)
     for name in (*(["main"] if own else []), *walk.cloths):
         table = "cloth" if name == "main" and own else f"cloth.{name}"
-        width = walk.mm(f"{table}.width")
-        found[name] = Cloth(
-            usual.width_mm if width is None else width,
-            walk.text(f"{table}.folding", usual.folding),
-            walk.flag(f"{table}.nap"),
-        )
+        found[name] = _cloth(walk, table)
     return found
+
+
+def _cloth(walk: Walk, table: str) -> Cloth:
+    usual = Cloth()
+
+    def mm(key: str, default: float = 0.0) -> float:
+        found = walk.mm(f"{table}.{key}")
+        return default if found is None else found
+
+    def rows(key: str) -> list[list[float]]:
+        found = walk.points(f"{table}.{key}")
+        return [] if found is None else found.tolist()
+
+    return Cloth(
+        width_mm=mm("width", usual.width_mm),
+        folding=walk.text(f"{table}.folding", usual.folding),
+        nap=walk.flag(f"{table}.nap"),
+        length_mm=walk.mm(f"{table}.length"),
+        fold_depth_mm=walk.mm(f"{table}.fold_depth"),
+        shrinkage=walk.share(f"{table}.shrinkage") or 0.0,
+        price=walk.share(f"{table}.price"),
+        currency=walk.text(f"{table}.currency"),
+        flaws=tuple((x, y, r) for x, y, r in rows("flaws")),
+        flaws_across=tuple((a, b) for a, b in rows("flaws_across")),
+        flaws_along=tuple((a, b) for a, b in rows("flaws_along")),
+        outline=tuple((x, y) for x, y in rows("outline")),
+        holes=tuple(tuple((x, y) for x, y in ring.tolist()) for ring in walk.rings(f"{table}.holes")),
+        repeat_along_mm=mm("repeat_along"),
+        repeat_across_mm=mm("repeat_across"),
+        stripe_mm=mm("stripe"),
+        match=walk.names(f"{table}.match"),
+    )
+
+
+def _grain(walk: Walk) -> dict[str, float | str]:
+    read = {key.name: walk.values.get(f"grain.{key.name}") for key in walk.tables["grain"].keys}
+    return {name: value for name, value in read.items() if isinstance(value, float | str)}

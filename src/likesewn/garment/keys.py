@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from likesewn.garment.kind import FinishKind, Kind, Measure, PieceKind, Seam
+from likesewn.garment.matching import match_points
 from likesewn.garment.record import OFF_CENTRE
 from likesewn.units import format_length, format_share
 
@@ -19,6 +20,7 @@ __all__ = [
     "LEAST_SIGMA",
     "MACHINES",
     "MOST_POINTS",
+    "OFF_GRAIN",
     "RECORDED_AT",
     "UNITS",
     "Form",
@@ -39,9 +41,10 @@ MACHINES = ("overlock", "zigzag")
 CONSTRUCTIONS = ("knit", "woven")
 FRAMES = ("piece", "free")
 SIDES = ("left", "right")
-FOLDINGS = ("open", "folded", "folded twice", "selvages to the middle", "crosswise")
+FOLDINGS = ("open", "folded", "folded twice", "selvages to the middle", "crosswise", "part fold")
+OFF_GRAIN = ("across", "bias")
 
-KIND_TABLES = ("tape", "photo", "points", "allowances", "ease", "band")
+KIND_TABLES = ("tape", "photo", "points", "allowances", "ease", "band", "grain")
 """Tables whose keys cannot be judged where the kind is not known."""
 
 MOST_POINTS = 20000
@@ -54,6 +57,10 @@ FARTHEST_POINT = 5000.0
 """Greatest coordinate of a traced point, mm: beyond any table."""
 
 
+LONGEST_CLOTH = 100000.0
+"""Greatest length of cloth, mm: a whole bolt."""
+
+
 class Form(StrEnum):
     """What a value may be."""
 
@@ -64,6 +71,10 @@ class Form(StrEnum):
     FIGURE = "length with an uncertainty"
     SHARE = "share"
     POINTS = "points"
+    RINGS = "lists of points"
+    NAMES = "names"
+    NUMBER = "number"
+    LEAN = "degrees off the grain"
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +92,7 @@ class Key:
         usual: Value where it is not given, as it would be written; empty where nothing is usual.
         other: Another way to write its name, or empty.
         listed: False for a variant of other keys that lists of keys leave out.
+        figures: How many lengths each entry of a list of points holds.
     """
 
     name: str
@@ -93,22 +105,30 @@ class Key:
     usual: str = ""
     other: str = ""
     listed: bool = True
+    figures: int = 2
 
     def allowed(self, unit: str) -> str:
         """Say what is allowed, lengths in ``unit``."""
-        if self.form is Form.CHOICE:
-            return ", ".join(self.choices)
         if self.form in {Form.LENGTH, Form.FIGURE}:
             return f"{format_length(self.least, unit)} to {format_length(self.most, unit)}"
-        if self.form is Form.SHARE:
-            return f"{format_share(self.least)} to {format_share(self.most)}"
-        return _FORMS[self.form]
+        if self.form is Form.POINTS and self.figures != 2:
+            return f"a list of lists of {self.figures} lengths"
+        choices = ", ".join(self.choices)
+        said = {
+            Form.CHOICE: choices,
+            Form.NAMES: f"a list of these: {choices}",
+            Form.NUMBER: f"{self.least:g} to {self.most:g}",
+            Form.LEAN: f"{self.least:g} to {self.most:g} degrees, or one of {choices}",
+            Form.SHARE: f"{format_share(self.least)} to {format_share(self.most)}",
+        }
+        return said.get(self.form) or _FORMS[self.form]
 
 
 _FORMS = {
     Form.TEXT: 'one line of text in quotes, such as "studio"',
     Form.FLAG: "true or false",
     Form.POINTS: "a list of points, such as [[18.9, 5.1], [17.6, 10.0]]",
+    Form.RINGS: "a list of outlines, each a list of points",
 }
 
 
@@ -411,23 +431,56 @@ def _fabric() -> Table:
     )
 
 
-def _cloth() -> Table:
+def _cloth(kind: Kind | None) -> Table:
+    def length(name: str, about: str, least: float, most: float, usual: str = "") -> Key:
+        return Key(name, Form.LENGTH, about, least=least, most=most, usual=usual, listed=True)
+
+    def places(name: str, about: str, figures: int, form: Form = Form.POINTS) -> Key:
+        return Key(name, form, about, least=-LONGEST_CLOTH, most=LONGEST_CLOTH, figures=figures)
+
+    points = tuple(point.name for point in match_points(kind)) if kind else ()
     return Table(
         "cloth",
-        "The cloth to cut from, washed; [cloth.NAME] describes another one.",
+        "The cloth to cut from, washed; [cloth.NAME] describes another one. Places on it count along its "
+        "length from one end, then across from one selvage.",
         (
-            Key(
-                "width",
-                Form.LENGTH,
-                "Usable width, without the selvages.",
-                least=50.0,
-                most=10000.0,
-                usual="150 cm",
-            ),
+            length("width", "Usable width, without the selvages.", 50.0, 10000.0, "150 cm"),
             Key("folding", Form.CHOICE, "How it is folded for cutting.", FOLDINGS, usual="folded"),
             Key("nap", Form.FLAG, "Whether all pieces must point the same way.", usual="false"),
+            length("length", "Length in hand, where it is not to be bought.", 50.0, LONGEST_CLOTH),
+            length("fold_depth", "How deep a part fold reaches, where it is not to be chosen.", 10.0, 5000.0),
+            Key(
+                "shrinkage",
+                Form.SHARE,
+                "Share of its length that it loses in its first wash, where it is bought unwashed.",
+                least=0.0,
+                most=0.5,
+            ),
+            Key("price", Form.NUMBER, "Price of one metre, or of one yard with inches.", least=0.0, most=1e6),
+            Key("currency", Form.TEXT, "What the price is in."),
+            places("flaws", "Round places to avoid, each [along, across, radius].", 3),
+            places("flaws_across", "Stretches spoilt over the whole width, each [from, to] along.", 2),
+            places("flaws_along", "Stretches spoilt all along, each [from, to] across.", 2),
+            places("outline", "Corners of a remnant in order round it, each [along, across].", 2),
+            places("holes", "Holes in a remnant, each a list of corners in order.", 2, Form.RINGS),
+            length("repeat_along", "How often stripes or checks repeat along the length.", 0.0, 2000.0),
+            length("repeat_across", "How often stripes or checks repeat across the width.", 0.0, 2000.0),
+            length(
+                "stripe", "From the selvage to the middle of a stripe for the middle of pieces.", 0.0, 10000.0
+            ),
+            Key("match", Form.NAMES, "Where stripes or checks meet at a seam.", points),
         ),
         named=True,
+    )
+
+
+def _grain(kind: Kind) -> Table:
+    names = _unique((*(p.name for p in kind.pieces), *(f.band for f in kind.finishes if f.band)))
+    about = "How far it may lie off the grain: degrees, across, or on the bias."
+    return Table(
+        "grain",
+        "Pieces that need not lie with their grain straight along the cloth.",
+        tuple(Key(name, Form.LEAN, about, OFF_GRAIN, least=0.0, most=45.0, usual="0") for name in names),
     )
 
 
@@ -450,7 +503,7 @@ def file_tables(kind: Kind | None, kinds: tuple[str, ...]) -> tuple[Table, ...]:
         kinds: Names of the kinds there are.
     """
     if kind is None:
-        return _garment(None, kinds), _fabric(), _cloth(), _wearer()
+        return _garment(None, kinds), _fabric(), _cloth(None), _wearer()
     return (
         _garment(kind, kinds),
         _tape(kind),
@@ -460,6 +513,7 @@ def file_tables(kind: Kind | None, kinds: tuple[str, ...]) -> tuple[Table, ...]:
         _ease(kind),
         *([_band(kind)] if kind.finishes else []),
         _fabric(),
-        _cloth(),
+        _cloth(kind),
+        _grain(kind),
         _wearer(),
     )

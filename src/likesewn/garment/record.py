@@ -89,11 +89,50 @@ class Fabric:
 
 @dataclass(frozen=True, slots=True)
 class Cloth:
-    """Cloth as it is bought: usable width in mm (selvages off) and how it is folded to cut."""
+    """Cloth to cut from. Places on it count x along its length from one end and y across from one selvage.
+
+    Attributes:
+        width_mm: Usable width, selvages off, mm.
+        folding: How it is folded for cutting.
+        nap: Whether all pieces must point the same way.
+        length_mm: Length in hand, mm, or None where it is still to be bought.
+        fold_depth_mm: How deep a part fold reaches, mm, or None to have it chosen.
+        shrinkage: Share of its length that it loses in its first wash, where it is bought unwashed.
+        price: Price of one metre, or of one yard for people who measure in inches; None where not said.
+        currency: What the price is in, as it is printed.
+        flaws: Round places to avoid, each x, y and radius, mm.
+        flaws_across: Stretches along the length that are spoilt over the whole width, each from and to, mm.
+        flaws_along: Stretches across the width that are spoilt all along, each from and to, mm.
+        outline: Outline of a remnant, corners in order, mm; empty for a whole width of cloth.
+        holes: Holes in it, likewise.
+        repeat_along_mm: How often its stripes or checks repeat along the length, mm; 0 for none.
+        repeat_across_mm: The same across the width.
+        stripe_mm: Distance from the selvage to the middle of a stripe that the middle of a piece may lie on.
+        match: Points at which stripes or checks meet at a seam, by name.
+    """
 
     width_mm: float = 1500.0
     folding: str = "folded"
     nap: bool = False
+    length_mm: float | None = None
+    fold_depth_mm: float | None = None
+    shrinkage: float = 0.0
+    price: float | None = None
+    currency: str = ""
+    flaws: tuple[tuple[float, float, float], ...] = ()
+    flaws_across: tuple[tuple[float, float], ...] = ()
+    flaws_along: tuple[tuple[float, float], ...] = ()
+    outline: tuple[tuple[float, float], ...] = ()
+    holes: tuple[tuple[tuple[float, float], ...], ...] = ()
+    repeat_along_mm: float = 0.0
+    repeat_across_mm: float = 0.0
+    stripe_mm: float = 0.0
+    match: tuple[str, ...] = ()
+
+    @property
+    def spoilt(self) -> bool:
+        """True where some places on it cannot be used."""
+        return bool(self.flaws or self.flaws_across or self.flaws_along or self.outline)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +164,7 @@ class Record:
             finish), ``band_cut_width``; and ``band_ratio``, a share.
         fabric: The new fabric.
         cloths: Cloths by name; the main one is ``main``.
+        grain: How far a piece may lie off the grain, by piece: degrees, or ``across`` or ``bias``.
         wearer: The new wearer.
         machine: ``overlock`` or ``zigzag``.
         for_child: True when the garment is for a child.
@@ -146,6 +186,7 @@ class Record:
     finish_lengths: Mapping[str, Mapping[str, float]] = field(default_factory=dict[str, Mapping[str, float]])
     fabric: Fabric = field(default_factory=Fabric)
     cloths: Mapping[str, Cloth] = field(default_factory=dict[str, Cloth])
+    grain: Mapping[str, float | str] = field(default_factory=dict[str, float | str])
     wearer: Wearer = field(default_factory=Wearer)
     machine: str = "overlock"
     for_child: bool = False

@@ -119,12 +119,26 @@ def _value(key: Key) -> Schema:
         },
         Form.POINTS: {
             "type": "array",
-            "minItems": 2,
+            "minItems": 2 if key.needed else 0,
             "maxItems": MOST_POINTS,
-            "items": {"type": "array", "minItems": 2, "maxItems": 2, "items": {"$ref": "#/$defs/signed"}},
+            "items": _row(key.figures),
+        },
+        Form.RINGS: {"type": "array", "items": {"type": "array", "items": _row(key.figures)}},
+        Form.NAMES: {"type": "array", "items": {"enum": list(key.choices)}},
+        Form.NUMBER: {"type": "number", "minimum": key.least, "maximum": key.most},
+        Form.LEAN: {
+            "anyOf": [
+                {"type": "number", "minimum": key.least, "maximum": key.most},
+                {"enum": list(key.choices)},
+            ]
         },
     }
     return schemas[key.form]
+
+
+def _row(figures: int) -> Schema:
+    signed: Schema = {"$ref": "#/$defs/signed"}
+    return {"type": "array", "minItems": figures, "maxItems": figures, "items": signed}
 
 
 def _needed(kind: Kind) -> list[Schema]:

@@ -13,8 +13,9 @@ from likesewn.units import UNIT_MM, UnitError, format_length, parse_length, pars
 
 __all__ = ["Value", "ValueReader"]
 
-Value = str | bool | float | Figure | NDArray[np.float64]
-"""What a value becomes: text and choices, flags, shares, lengths, points of shape (n, 2) in mm."""
+Value = str | bool | float | Figure | NDArray[np.float64] | tuple[NDArray[np.float64], ...] | tuple[str, ...]
+"""What a value becomes: text and choices, flags, shares and numbers, lengths, points of shape (n, figures) in
+mm, several such lists, names."""
 
 MOST_LETTERS = 200
 """Longest text: names are printed on labels."""
@@ -44,6 +45,10 @@ class ValueReader:
             Form.FIGURE: self._figure,
             Form.SHARE: self._share,
             Form.POINTS: self._points,
+            Form.RINGS: self._rings,
+            Form.NAMES: self._names,
+            Form.NUMBER: self._number,
+            Form.LEAN: self._lean,
         }
         return readers[key.form](key, value, path)
 
@@ -71,6 +76,30 @@ class ValueReader:
         message = "this is not one of the choices"
         self.problems.add(path, message, found=shown(value), allowed=key.allowed(""), near=near)
         return None
+
+    def _names(self, key: Key, value: object, path: TomlPath) -> tuple[str, ...] | None:
+        if not isinstance(value, list):
+            return self._refuse(key, value, path, "this should be a list of names")
+        items = cast("list[object]", value)
+        names = [self._choice(key, item, (*path, i)) for i, item in enumerate(items)]
+        return None if None in names else tuple(dict.fromkeys(name for name in names if name is not None))
+
+    def _number(self, key: Key, value: object, path: TomlPath) -> float | None:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            return self._refuse(key, value, path, "this should be a number")
+        if not key.least <= value <= key.most:
+            return self._refuse(key, value, path, "this number is out of range")
+        return float(value)
+
+    def _lean(self, key: Key, value: object, path: TomlPath) -> float | str | None:
+        return self._choice(key, value, path) if isinstance(value, str) else self._number(key, value, path)
+
+    def _rings(self, key: Key, value: object, path: TomlPath) -> tuple[NDArray[np.float64], ...] | None:
+        if not isinstance(value, list):
+            return self._refuse(key, value, path, "this should be a list of outlines")
+        items = cast("list[object]", value)
+        rings = [self._points(key, item, (*path, i)) for i, item in enumerate(items)]
+        return None if any(ring is None for ring in rings) else tuple(r for r in rings if r is not None)
 
     def _share(self, key: Key, value: object, path: TomlPath) -> float | None:
         if not isinstance(value, str | int | float) or isinstance(value, bool):
@@ -174,7 +203,7 @@ class ValueReader:
                 allowed=f"at most {MOST_POINTS} in one file",
             )
             return None
-        rows: list[tuple[float, float]] = []
+        rows: list[tuple[float, ...]] = []
         faults = 0
         for i, item in enumerate(items):
             if faults > MOST_POINT_FAULTS:
@@ -184,18 +213,20 @@ class ValueReader:
                 faults += 1
             else:
                 rows.append(point)
-        return None if faults else np.array(rows, dtype=np.float64).reshape(-1, 2)
+        return None if faults else np.array(rows, dtype=np.float64).reshape(-1, key.figures)
 
-    def _point(self, key: Key, item: object, path: TomlPath) -> tuple[float, float] | None:
-        pair = cast("list[object]", item) if isinstance(item, list) else []
-        if len(pair) != 2:
-            count = f"a list of {len(pair)}" if isinstance(item, list) else shown(item)
-            self.problems.add(
-                path, "a point is two figures", found=count, allowed="[x, y], such as [18.9, 5.1]"
-            )
+    def _point(self, key: Key, item: object, path: TomlPath) -> tuple[float, ...] | None:
+        figures = cast("list[object]", item) if isinstance(item, list) else []
+        if len(figures) != key.figures:
+            count = f"a list of {len(figures)}" if isinstance(item, list) else shown(item)
+            if key.figures == 2:
+                message, allowed = "a point is two figures", "[x, y], such as [18.9, 5.1]"
+            else:
+                message, allowed = f"this should be {key.figures} figures", key.about
+            self.problems.add(path, message, found=count, allowed=allowed)
             return None
-        x, y = (self._coordinate(key, figure, (*path, i)) for i, figure in enumerate(pair))
-        return None if x is None or y is None else (x, y)
+        read = [self._coordinate(key, figure, (*path, i)) for i, figure in enumerate(figures)]
+        return None if None in read else tuple(mm for mm in read if mm is not None)
 
     def _coordinate(self, key: Key, value: object, path: TomlPath) -> float | None:
         sigma = None

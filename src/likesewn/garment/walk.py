@@ -167,6 +167,16 @@ class Walk:
         value = self.values.get(key)
         return value if isinstance(value, np.ndarray) else None
 
+    def rings(self, key: str) -> tuple[NDArray[np.float64], ...]:
+        """Return the outlines of a key, each shape (n, 2), mm; none where it is not given."""
+        value = self.values.get(key)
+        return tuple(r for r in value if isinstance(r, np.ndarray)) if isinstance(value, tuple) else ()
+
+    def names(self, key: str) -> tuple[str, ...]:
+        """Return the names of a key; none where it is not given."""
+        value = self.values.get(key)
+        return tuple(name for name in value if isinstance(name, str)) if isinstance(value, tuple) else ()
+
     def below(self, table: str) -> dict[str, float]:
         """Return all lengths and shares of a table by what follows its name."""
         prefix = f"{table}."

@@ -2,7 +2,7 @@
 
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from decimal import Decimal
 from textwrap import wrap
 
@@ -86,6 +86,8 @@ def _about(key: Key, unit: str) -> str:
     about = key.about
     if key.form is Form.CHOICE and len(key.choices) > 1:
         about += f" One of: {', '.join(key.choices)}."
+    if key.form is Form.NAMES and key.choices:
+        about += f" Any of: {', '.join(key.choices)}."
     if key.form is Form.SHARE:
         about += f" From {key.allowed(unit)}."
     return about
@@ -94,8 +96,10 @@ def _about(key: Key, unit: str) -> str:
 def _usual(key: Key, unit: str, given: dict[str, str]) -> str:
     if key.name in given:
         return given[key.name]
-    if key.form is Form.POINTS:
+    if key.form in {Form.POINTS, Form.RINGS, Form.NAMES}:
         return "[]"
+    if key.form is Form.LEAN:
+        return key.usual
     if key.form is Form.FLAG:
         return key.usual or "false"
     if key.form is Form.LENGTH and key.usual:
@@ -125,6 +129,7 @@ def write_garment(record: Record, kinds: Callable[[str], Kind] | None = None) ->
         *_bands(record, kind),
         _lines("[fabric]", _fabric(record.fabric)),
         *_cloths(record, unit),
+        _lines("[grain]", {key: _lean(value) for key, value in record.grain.items()}),
         _lines("[wearer]", _wearer(record)),
     ]
     return "\n\n".join([f"format = {FORMAT}", *filter(None, tables)]) + "\n"
@@ -238,11 +243,49 @@ def _cloths(record: Record, unit: str) -> Iterator[str]:
 
 
 def _cloth(cloth: Cloth, unit: str) -> dict[str, str]:
-    return {
+    def rows(figures: Sequence[Sequence[float]]) -> str:
+        return _list(_list(_length(mm, unit) for mm in row) for row in figures)
+
+    values = {
         "width": _length(cloth.width_mm, unit),
         "folding": toml_text(cloth.folding),
         "nap": "true" if cloth.nap else "false",
     }
+    for name, mm in (
+        ("length", cloth.length_mm),
+        ("fold_depth", cloth.fold_depth_mm),
+        ("repeat_along", cloth.repeat_along_mm or None),
+        ("repeat_across", cloth.repeat_across_mm or None),
+        ("stripe", cloth.stripe_mm or None),
+    ):
+        if mm is not None:
+            values[name] = _length(mm, unit)
+    if cloth.shrinkage:
+        values["shrinkage"] = repr(float(cloth.shrinkage))
+    if cloth.price is not None:
+        values["price"] = repr(float(cloth.price))
+    if cloth.currency:
+        values["currency"] = toml_text(cloth.currency)
+    places = {
+        "flaws": cloth.flaws,
+        "flaws_across": cloth.flaws_across,
+        "flaws_along": cloth.flaws_along,
+        "outline": cloth.outline,
+    }
+    values |= {name: rows(figures) for name, figures in places.items() if figures}
+    if cloth.holes:
+        values["holes"] = _list(rows(hole) for hole in cloth.holes)
+    if cloth.match:
+        values["match"] = _list(toml_text(name) for name in cloth.match)
+    return values
+
+
+def _list(items: Iterable[str]) -> str:
+    return f"[{', '.join(items)}]"
+
+
+def _lean(value: float | str) -> str:
+    return toml_text(value) if isinstance(value, str) else repr(float(value))
 
 
 def _wearer(record: Record) -> dict[str, str]:

@@ -1,15 +1,24 @@
 """Cloth: where each piece lies on it, and how much of it to buy.
 
-``plan`` holds the result; ``shapes`` turns cut pieces into outlines along the grain, and ``ways`` into what
-can be cut on cloth folded in a given manner; ``profile`` drops an outline against those that already lie;
-``rows`` searches for a short lay, and ``remarks`` puts into words what it noticed; ``verify`` checks a plan
-from scratch, sharing nothing with the search; ``buy`` says how much to buy; ``shop`` says it from a few
-measures, before anything is traced.
+``plan`` holds the result. ``cloth`` checks what is said of the cloth and ``folds`` folds it; ``shapes`` turns
+cut pieces into outlines along the grain, and ``ways`` into what can be cut from the cloth as it lies.
+``keepout`` knows where one outline may not lie beside another, ``board`` lays outlines one by one, ``search``
+tries orders and ways, and ``compact`` moves all outlines together; ``nest`` searches open lays. ``laying``
+ties these into plans, ``leftover`` and ``remarks`` say what was noticed, and ``verify`` checks a plan from
+scratch, sharing nothing with the search. ``ranking`` compares foldings, and ``drawer``
+asks which cloths would do. ``buy`` says how much to buy; ``shop`` says it from a few measures,
+before anything is traced.
 """
 
-from likesewn.lay.buy import buy_length, buy_text, length_rule
+from likesewn.lay.alike import alike_pairs
+from likesewn.lay.buy import buy_length, buy_text, length_rule, price_text
+from likesewn.lay.drawer import Fit, fit_on, which_cloths
+from likesewn.lay.effort import Effort
+from likesewn.lay.grain import leans_of
+from likesewn.lay.laying import lay
+from likesewn.lay.places import place_words
 from likesewn.lay.plan import FOLDINGS, SAFETY_GAP, WIDE_CLOTH, Placed, Plan
-from likesewn.lay.rows import lay
+from likesewn.lay.ranking import Ranked, rank_foldings
 from likesewn.lay.shop import Estimate, WidthRow, estimate
 from likesewn.lay.verify import verify
 
@@ -17,14 +26,24 @@ __all__ = [
     "FOLDINGS",
     "SAFETY_GAP",
     "WIDE_CLOTH",
+    "Effort",
     "Estimate",
+    "Fit",
     "Placed",
     "Plan",
+    "Ranked",
     "WidthRow",
+    "alike_pairs",
     "buy_length",
     "buy_text",
     "estimate",
+    "fit_on",
     "lay",
+    "leans_of",
     "length_rule",
+    "place_words",
+    "price_text",
+    "rank_foldings",
     "verify",
+    "which_cloths",
 ]

@@ -3,10 +3,10 @@
 import math
 from collections.abc import Mapping
 
-from likesewn.garment import Kind
+from likesewn.garment import Cloth, Kind
 from likesewn.units import UNIT_MM, format_length
 
-__all__ = ["END_MARGIN", "IMPERIAL", "buy_length", "buy_text", "length_rule", "shop_steps"]
+__all__ = ["END_MARGIN", "IMPERIAL", "buy_length", "buy_text", "length_rule", "price_text", "shop_steps"]
 
 END_MARGIN = 30.0
 """Cloth lost at each end when it is straightened along a thread or a course of knitting, mm
@@ -56,6 +56,17 @@ def buy_text(buy_mm: float, unit: str) -> str:
     if unit in IMPERIAL:
         return format_length(buy_mm, "yd", denominator=8)
     return format_length(buy_mm, "m", decimals=1)
+
+
+def price_text(buy_mm: float, cloth: Cloth, unit: str) -> str:
+    """Return what a length of cloth costs, such as ``21.75 EUR``; empty where the price is not known.
+
+    The price is that of a metre, or of a yard when ``unit`` is one of ``in``, ``ft``, ``yd``.
+    """
+    if cloth.price is None:
+        return ""
+    cost = cloth.price * buy_mm / UNIT_MM["yd" if unit in IMPERIAL else "m"]
+    return f"{cost:.2f} {cloth.currency}".strip()
 
 
 def length_rule(kind: Kind, measures: Mapping[str, float]) -> float | None:

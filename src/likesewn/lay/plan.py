@@ -1,8 +1,8 @@
 """The lay plan: where each piece lies on the cloth.
 
 The cloth lies folded as it is cut: its length runs along x from 0 and its width along y from 0, in mm.
-The grain runs along x. Where there is a fold it lies at y = 0; with the selvages brought to the middle
-there is a second one at ``y = width_mm``.
+The grain runs along x. A fold along the cloth lies at y = 0; with the selvages brought to the middle there is
+a second one at ``y = width_mm``. Cloth folded crosswise has its fold at x = 0.
 """
 
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ from likesewn.garment import Cloth, Finding, Weight
 
 __all__ = ["FOLDINGS", "SAFETY_GAP", "WIDE_CLOTH", "Placed", "Plan"]
 
-FOLDINGS = ("open", "folded", "folded twice", "selvages to the middle", "crosswise")
+FOLDINGS = ("open", "folded", "folded twice", "selvages to the middle", "crosswise", "part fold")
 """How a garment file may say that cloth is folded."""
 
 SAFETY_GAP = 2.0
@@ -33,19 +33,24 @@ class Placed:
         copy: Number of the first copy that is cut here, from 1.
         outline: Cut line as a closed polygon in cloth coordinates, shape (n, 2), mm, first point not
             repeated. A piece that lies on a fold shows its half.
-        turned: 0 when the piece's downward direction runs along x, 180 when it runs against it.
+        turned: Degrees from x towards y by which the piece's downward direction is turned from running along
+            x; 180 when it runs against it.
         mirrored: True when the paper lies face down. (On a fold either face gives the same piece.)
         on_fold: True when the outline is one half, its fold edge on a fold of the cloth.
         layers: How many layers of cloth are cut through.
+        top: The first layer that is cut, counted from the top, from 1.
+        along_with: Another piece that is cut in the same go, from other layers, or empty.
     """
 
     piece: str
     copy: int
     outline: NDArray[np.float64]
-    turned: int
+    turned: float
     mirrored: bool
     on_fold: bool
     layers: int
+    top: int = 1
+    along_with: str = ""
 
     @property
     def copies(self) -> int:
@@ -64,14 +69,16 @@ class Plan:
         cloth: The cloth as it was asked for.
         folding: How it is folded in this plan.
         width_mm: Width of the cloth as it lies folded, mm.
-        length_mm: Length that the pieces take up, mm.
+        length_mm: Length of cloth that the pieces take up, mm.
         buy_mm: Length to buy, mm: straightened at both ends and rounded up as shops sell.
-        layers: Layers of cloth, 1 or 2.
-        placed: The outlines to cut.
+        layers: Layers of cloth, 1, 2 or 4.
+        placed: The outlines to cut, in the order to cut them in.
         used_fraction: Area of all copies over the area of the cloth they take up.
         bound_mm: Area of all copies over the cloth's whole width: no lay can be shorter.
         findings: What was noticed.
         rule_mm: Length by the trade's rule, mm, or None where it does not apply.
+        fold_depth_mm: Depth of a part fold, mm; 0 for other foldings.
+        steps: Steps that the search took.
     """
 
     cloth_name: str
@@ -86,8 +93,15 @@ class Plan:
     bound_mm: float
     findings: tuple[Finding, ...]
     rule_mm: float | None = None
+    fold_depth_mm: float = 0.0
+    steps: int = 0
 
     @property
     def stopped(self) -> bool:
         """True when the pieces do not fit this cloth."""
         return any(finding.weight is Weight.STOP for finding in self.findings)
+
+    @property
+    def lies_mm(self) -> float:
+        """Length that the pieces take up of the cloth as it lies, mm: half when it is folded crosswise."""
+        return self.length_mm / 2 if self.folding == "crosswise" else self.length_mm

@@ -15,11 +15,12 @@ from likesewn.errors import InputError, Problem
 from likesewn.garment import Assumption, Cloth, Fabric, Figure, Finding, Kind, Record, Weight
 from likesewn.garment.keys import missing_measures
 from likesewn.garment.kind import Measure
+from likesewn.lay.board import Tables
 from likesewn.lay.buy import IMPERIAL, buy_text, length_rule, shop_steps
+from likesewn.lay.effort import Effort
+from likesewn.lay.laying import lay
 from likesewn.lay.plan import Plan
 from likesewn.lay.remarks import folding_words
-from likesewn.lay.rows import lay
-from likesewn.lay.ways import PLANNED
 from likesewn.truing import Untrued, true
 from likesewn.units import MM_PER_INCH, format_length
 
@@ -27,6 +28,12 @@ __all__ = ["SELVAGES", "Estimate", "WidthRow", "estimate"]
 
 SELVAGES = 40.0
 """What a cloth's labelled width loses to its two selvages, mm: published guides give 30 to 40."""
+
+COMMON = ("folded", "selvages to the middle", "open")
+"""Foldings that the table of widths chooses from."""
+
+FEW = 20
+"""Steps of the search for one row of that table."""
 
 METRIC_WIDTHS = (1150.0, 1400.0, 1500.0, 1600.0)
 """Widths in which cloth is commonly sold, mm (common practice, no source)."""
@@ -145,13 +152,14 @@ def estimate(
     measured = {measure.key: measure.value_mm for measure in pattern.measures}
     rule = length_rule(kind, measured)
     cut_list = _from_one_cloth(cut(pattern, record))
-    plan = lay(cut_list, {"main": cloth}, unit=unit, rule_mm=rule, shrinkage=shrinkage)[0]
+    tables = Tables()
+    plan = lay(cut_list, {"main": cloth}, unit=unit, rule_mm=rule, shrinkage=shrinkage, tables=tables)[0]
     return Estimate(
         message=_message(plan, unit, shrinkage),
         plan=plan,
         buy_mm=plan.buy_mm,
         rule_mm=plan.rule_mm,
-        widths=_widths(cut_list, cloth, unit, shrinkage),
+        widths=_widths(cut_list, cloth, unit, shrinkage, tables),
         assumptions=pattern.assumptions,
         findings=(*pattern.findings, *cut_list.findings, *plan.findings),
     )
@@ -224,15 +232,25 @@ def _message(plan: Plan, unit: str, shrinkage: float) -> str:
     return words
 
 
-def _widths(cut_list: CutList, cloth: Cloth, unit: str, shrinkage: float) -> tuple[WidthRow, ...]:
+def _widths(
+    cut_list: CutList, cloth: Cloth, unit: str, shrinkage: float, tables: Tables
+) -> tuple[WidthRow, ...]:
     """Return what cloth of common widths needs, each folded in the way that takes least."""
     rows: list[WidthRow] = []
     best: Plan | None = None
     for label in IMPERIAL_WIDTHS if unit in IMPERIAL else METRIC_WIDTHS:
         usable = label - SELVAGES
-        for folding in PLANNED:
+        for folding in COMMON:
             folded = replace(cloth, width_mm=usable, folding=folding)
-            plan = lay(cut_list, {"main": folded}, unit=unit, shrinkage=shrinkage, compare=False)[0]
+            plan = lay(
+                cut_list,
+                {"main": folded},
+                unit=unit,
+                shrinkage=shrinkage,
+                compare=False,
+                effort=Effort(steps=FEW),
+                tables=tables,
+            )[0]
             # A lay found for narrower cloth does on wider cloth too, so that the best one is kept.
             if not plan.stopped and (best is None or _ease(plan) < _ease(best)):
                 best = plan

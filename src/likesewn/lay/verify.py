@@ -1,31 +1,34 @@
 """Checking a lay plan from scratch.
 
-Nothing here is shared with the search: outlines are built again from the cut list, and the places of folds
-are worked out again from the cloth. A plan without findings has every copy of every piece, each of its true
-shape and with its grain along the cloth, whole and inside the cloth, none over another, halves on a fold,
-pairs mirrored, and all one way up where the cloth has nap.
+Nothing here is shared with the search: outlines are built again from the cut list, and every copy is followed
+back from the folded cloth to the cloth laid flat. A plan without findings has every copy of every piece, each
+of its true shape and with its grain as it may lie, whole and inside the cloth and clear of its flaws, none
+over another in the same layer, halves on a fold, pairs mirrored, and all one way up where the cloth has nap.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
 from shapely import LineString, Polygon, STRtree, get_parts, union_all
 from shapely.affinity import rotate, scale, translate
 
 from likesewn.cut.cutlist import CutList, CutPiece
-from likesewn.garment import Finding, Weight
+from likesewn.garment import Finding
+from likesewn.garment.matching import MatchPoint
 from likesewn.lay.plan import Placed, Plan
+from likesewn.lay.verify_cloth import beside_stripes, on_flaws, unmatched
+from likesewn.lay.wrong import OVERLAP, folds, wrong
 
 __all__ = ["verify"]
 
 PLACE = 0.01
 """Distance within which an outline lies where it should, mm: well below a chalk line's width."""
 
+TURN = 1e-6
+"""Angle by which a piece may lie off an angle that is allowed, degrees."""
+
 SHAPE = 0.1
 """Greatest distance between a placed outline and its piece's, mm."""
-
-OVERLAP = 0.01
-"""Area of overlap that rounding may leave, mm2."""
 
 HAIR = 1e-3
 """Width by which halves are widened to be joined, mm."""
@@ -34,12 +37,23 @@ LEAST_SAME = 0.999
 """Share of two outlines' joint area that they must have in common to count as the same shape."""
 
 
-def verify(plan: Plan, cut_list: CutList) -> tuple[Finding, ...]:
+LAYERS = {"open": 1, "folded twice": 4}
+"""Layers of cloth by folding, where they are not two."""
+
+
+def verify(
+    plan: Plan,
+    cut_list: CutList,
+    leans: Mapping[str, Sequence[float]] | None = None,
+    points: Sequence[MatchPoint] = (),
+) -> tuple[Finding, ...]:
     """Return everything that is wrong with a plan; empty when it can be cut as it stands.
 
     Args:
         plan: The plan. One that already says that its pieces do not fit is not checked further.
         cut_list: The cut list that it was made from.
+        leans: Angles off the grain at which a piece may lie besides 0, degrees, by piece.
+        points: Points at which the cloth's stripes can be matched; those that it names are checked.
     """
     if plan.stopped:
         return ()
@@ -49,52 +63,49 @@ def verify(plan: Plan, cut_list: CutList) -> tuple[Finding, ...]:
     shapes = [Polygon(placed.outline) for placed, _ in known]
     found += _cloth(plan)
     for (placed, piece), shape in zip(known, shapes, strict=True):
-        found += _outline(plan, placed, piece, shape)
+        found += _outline(plan, placed, piece, shape, (leans or {}).get(piece.name, ()))
         found += _inside(plan, placed, shape)
+    found += on_flaws(plan, [placed for placed, _ in known], shapes)
     for piece in pieces.values():
         found += _copies(plan, piece, [placed for placed, its in known if its is piece])
     found += _overlaps([placed for placed, _ in known], shapes)
     found += _one_way_up(plan)
+    unmet = {f.message for f in plan.findings if f.code == "unmatched"}
+    for point in points:
+        if point.name in plan.cloth.match and not any(point.name in message for message in unmet):
+            found += unmatched(plan, point, known)
+    found += beside_stripes(plan, known)
     found += _figures(plan, pieces)
     return tuple(found)
-
-
-def _wrong(
-    code: str,
-    where: str,
-    message: str,
-    *,
-    amount: float | None = None,
-    limit: float | None = None,
-    unit: str = "mm",
-) -> Finding:
-    return Finding(
-        code=code,
-        weight=Weight.STOP,
-        where=where,
-        message=message,
-        amount=amount,
-        limit=limit,
-        unit=unit if amount is not None else "",
-        todo="Do not cut by this plan; lay the pieces again.",
-    )
 
 
 def _strangers(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
     for placed in plan.placed:
         if placed.piece not in pieces:
-            yield _wrong(
+            yield wrong(
                 "lay-stranger",
                 placed.piece,
                 f"The plan places {placed.piece!r}, which is not cut from this cloth.",
             )
 
 
+def _layers(plan: Plan) -> int:
+    return LAYERS.get(plan.folding, 2)
+
+
+def _width(plan: Plan) -> float:
+    """Return the width of the cloth as it lies, mm."""
+    width = plan.cloth.width_mm
+    shares = {"open": 1.0, "crosswise": 1.0, "folded twice": 0.25}
+    if plan.folding == "part fold":
+        return width - plan.fold_depth_mm
+    return width * shares.get(plan.folding, 0.5)
+
+
 def _cloth(plan: Plan) -> Iterator[Finding]:
-    layers = 1 if plan.folding == "open" else 2
-    width = plan.cloth.width_mm / layers
+    layers, width = _layers(plan), _width(plan)
     if plan.layers != layers or abs(plan.width_mm - width) > PLACE:
-        yield _wrong(
+        yield wrong(
             "lay-cloth",
             "cloth",
             f"Cloth {plan.cloth.width_mm:g} mm wide and folded as {plan.folding!r} lies in {layers} layers"
@@ -102,27 +113,31 @@ def _cloth(plan: Plan) -> Iterator[Finding]:
             amount=plan.width_mm,
             limit=width,
         )
+    depth = plan.fold_depth_mm
+    if not 0 <= depth <= plan.cloth.width_mm / 2 or (depth > 0) != (plan.folding == "part fold"):
+        yield wrong(
+            "lay-cloth",
+            "cloth",
+            f"A fold {depth:g} mm deep does not go with cloth {plan.cloth.width_mm:g} mm wide"
+            f" folded as {plan.folding!r}.",
+            amount=depth,
+            limit=plan.cloth.width_mm / 2,
+        )
 
 
-def _folds(plan: Plan) -> tuple[float, ...]:
-    """Return the y of each fold."""
-    if plan.folding == "open":
-        return ()
-    if plan.folding == "selvages to the middle":
-        return (0.0, plan.cloth.width_mm / 2)
-    return (0.0,)
-
-
-def _outline(plan: Plan, placed: Placed, piece: CutPiece, shape: Polygon) -> Iterator[Finding]:
+def _outline(
+    plan: Plan, placed: Placed, piece: CutPiece, shape: Polygon, leans: Sequence[float]
+) -> Iterator[Finding]:
     """Yield what is wrong with one outline's shape, grain and place on the fold."""
     if not shape.is_valid or shape.area <= 0:
-        yield _wrong("lay-shape", placed.piece, "The outline crosses itself or has no area.")
+        yield wrong("lay-shape", placed.piece, "The outline crosses itself or has no area.")
         return
-    if placed.turned not in (0, 180):
-        yield _wrong(
+    off = min(abs(math.remainder(placed.turned - lean, 180)) for lean in (0.0, *leans))
+    if off > TURN or (placed.on_fold and abs(math.remainder(placed.turned, 180)) > TURN):
+        yield wrong(
             "lay-grain",
             placed.piece,
-            f"The grain lies {placed.turned} degrees off the length of the cloth.",
+            f"The grain lies {placed.turned:g} degrees off the length of the cloth.",
             amount=float(placed.turned),
             limit=0.0,
             unit="degree",
@@ -134,10 +149,10 @@ def _outline(plan: Plan, placed: Placed, piece: CutPiece, shape: Polygon) -> Ite
         return
     low, high = shape.bounds[1], shape.bounds[3]
     fold = next(
-        (y for y in _folds(plan) if (abs(low - y) <= PLACE and not y) or (abs(high - y) <= PLACE and y)), None
+        (y for y in folds(plan) if (abs(low - y) <= PLACE and not y) or (abs(high - y) <= PLACE and y)), None
     )
     if fold is None:
-        yield _wrong(
+        yield wrong(
             "lay-fold",
             placed.piece,
             f"The half lies {low:.2f} mm away from the fold.",
@@ -150,7 +165,7 @@ def _outline(plan: Plan, placed: Placed, piece: CutPiece, shape: Polygon) -> Ite
     yield from _same_shape(placed, _joined(shape, scale(shape, 1, -1, origin=(0, fold))), whole)
 
 
-def _along_cloth(piece: CutPiece, *, turned: int, mirrored: bool) -> Polygon:
+def _along_cloth(piece: CutPiece, *, turned: float, mirrored: bool) -> Polygon:
     """Return the whole piece with its grain along x, turned and mirrored as stated, least x and y at 0."""
     shape = Polygon(piece.outline())
     if piece.on_fold:
@@ -163,7 +178,7 @@ def _along_cloth(piece: CutPiece, *, turned: int, mirrored: bool) -> Polygon:
     if mirrored:
         lying = scale(lying, 1, -1, origin=(0, 0))
     if turned:
-        lying = scale(lying, -1, -1, origin=(0, 0))
+        lying = rotate(lying, turned, origin=(0, 0))
     return _at_zero(lying)
 
 
@@ -190,7 +205,7 @@ def _same_shape(placed: Placed, shape: Polygon, wanted: Polygon) -> Iterator[Fin
     if apart <= SHAPE:
         return
     if any(_common(there, _at_zero(rotate(wanted, angle))) > LEAST_SAME for angle in (90, -90)):
-        yield _wrong(
+        yield wrong(
             "lay-grain",
             placed.piece,
             "The grain lies across the cloth instead of along it.",
@@ -199,7 +214,7 @@ def _same_shape(placed: Placed, shape: Polygon, wanted: Polygon) -> Iterator[Fin
             unit="degree",
         )
     else:
-        yield _wrong(
+        yield wrong(
             "lay-shape",
             placed.piece,
             f"The outline is up to {apart:.2f} mm away from the piece turned and mirrored as stated.",
@@ -210,20 +225,25 @@ def _same_shape(placed: Placed, shape: Polygon, wanted: Polygon) -> Iterator[Fin
 
 def _inside(plan: Plan, placed: Placed, shape: Polygon) -> Iterator[Finding]:
     left, low, right, high = shape.bounds
-    width = plan.cloth.width_mm / (1 if plan.folding == "open" else 2)
-    over = max(-left, -low, right - plan.length_mm, high - width)
+    width = _width(plan)
+    long = plan.length_mm / (2 if plan.folding == "crosswise" else 1)
+    if plan.cloth.length_mm is not None:
+        long = min(long, plan.cloth.length_mm / (2 if plan.folding == "crosswise" else 1))
+    if plan.folding == "part fold" and 1 in range(placed.top, placed.top + placed.layers):
+        width = plan.fold_depth_mm  # the flap reaches no further
+    over = max(-left, -low, right - long, high - width)
     if over > PLACE:
-        yield _wrong(
+        yield wrong(
             "lay-outside",
             placed.piece,
             f"The outline reaches {over:.2f} mm beyond the cloth.",
             amount=over,
             limit=0.0,
         )
-    if plan.folding == "selvages to the middle" and placed.layers == 2:
+    if plan.folding == "selvages to the middle" and placed.top == 1:
         middle = LineString([(left - 1, width / 2), (right + 1, width / 2)])
         if min(high - width / 2, width / 2 - low) > PLACE and shape.intersects(middle):
-            yield _wrong(
+            yield wrong(
                 "lay-outside",
                 placed.piece,
                 "The outline lies across the gap between the two selvages.",
@@ -233,9 +253,10 @@ def _inside(plan: Plan, placed: Placed, shape: Polygon) -> Iterator[Finding]:
 def _copies(plan: Plan, piece: CutPiece, placed: list[Placed]) -> Iterator[Finding]:
     cut = 0
     for one in placed:
-        allowed = (2,) if one.on_fold else (1,) if plan.folding == "open" else (1, 2)
-        if one.layers not in allowed:
-            yield _wrong(
+        there = _layers(plan)
+        allowed = tuple(n for n in (1, 2, 4) if n <= there and not (one.on_fold and n == 1)) or (0,)
+        if one.layers not in allowed or one.top < 1 or one.top + one.layers - 1 > there:
+            yield wrong(
                 "lay-layers",
                 piece.name,
                 f"The outline is cut through {one.layers} layers, which this cloth and place do not have.",
@@ -245,7 +266,7 @@ def _copies(plan: Plan, piece: CutPiece, placed: list[Placed]) -> Iterator[Findi
             )
         cut += _yield(one)
     if cut != piece.copies:
-        yield _wrong(
+        yield wrong(
             "lay-copies",
             piece.name,
             f"The plan cuts {cut} of {piece.name}; {piece.copies} are needed.",
@@ -253,13 +274,13 @@ def _copies(plan: Plan, piece: CutPiece, placed: list[Placed]) -> Iterator[Findi
             limit=float(piece.copies),
             unit="",
         )
-    if piece.on_fold and piece.copies == 1 and _folds(plan) and not any(one.on_fold for one in placed):
+    if piece.on_fold and piece.copies == 1 and folds(plan) and not any(one.on_fold for one in placed):
         grain = piece.grain.end - piece.grain.start
         if abs(float(grain[0])) <= 0.01 * abs(float(grain[1])):
-            yield _wrong("lay-fold", piece.name, f"{piece.name} is cut on the fold, and no half lies on it.")
+            yield wrong("lay-fold", piece.name, f"{piece.name} is cut on the fold, and no half lies on it.")
     numbers = sorted(number for one in placed for number in range(one.copy, one.copy + _yield(one)))
     if numbers != list(range(1, cut + 1)):
-        yield _wrong("lay-copies", piece.name, f"The copies are numbered {numbers}.")
+        yield wrong("lay-copies", piece.name, f"The copies are numbered {numbers}.")
     yield from _mirrored(piece, placed)
 
 
@@ -274,7 +295,7 @@ def _mirrored(piece: CutPiece, placed: list[Placed]) -> Iterator[Finding]:
     face_up = len(single) - face_down
     up = _along_cloth(piece, turned=0, mirrored=False)
     if face_up - face_down not in (0, 1) and _common(up, scale(up, 1, -1, origin="center")) < LEAST_SAME:
-        yield _wrong(
+        yield wrong(
             "lay-pairs",
             piece.name,
             f"{face_up} copies lie face up and {face_down} face down; pairs need one of each.",
@@ -295,9 +316,10 @@ def _overlaps(placed: list[Placed], shapes: list[Polygon]) -> Iterator[Finding]:
                 continue
             other, its = valid[j]
             shared = shape.intersection(its).area
-            if shared <= OVERLAP:
+            apart = one.top + one.layers <= other.top or other.top + other.layers <= one.top
+            if shared <= OVERLAP or apart:
                 continue
-            yield _wrong(
+            yield wrong(
                 "lay-overlap",
                 f"{one.piece}, {other.piece}",
                 f"The two outlines lie over each other by {shared:.2f} mm2.",
@@ -308,8 +330,10 @@ def _overlaps(placed: list[Placed], shapes: list[Polygon]) -> Iterator[Finding]:
 
 
 def _one_way_up(plan: Plan) -> Iterator[Finding]:
-    if plan.cloth.nap and len({placed.turned for placed in plan.placed}) > 1:
-        yield _wrong("lay-nap", "cloth", "The cloth has nap, and not all pieces lie the same way up.")
+    if not plan.cloth.nap:
+        return
+    if plan.folding == "crosswise" or len({math.cos(math.radians(p.turned)) > 0 for p in plan.placed}) > 1:
+        yield wrong("lay-nap", "cloth", "The cloth has nap, and not all pieces lie the same way up.")
 
 
 def _figures(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
@@ -319,7 +343,7 @@ def _figures(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
         area += Polygon(piece.outline()).area * (2 if piece.on_fold else 1) * piece.copies
     bound = area / plan.cloth.width_mm
     if abs(plan.bound_mm - bound) > 1e-6 * max(bound, 1.0):
-        yield _wrong(
+        yield wrong(
             "lay-figures",
             "bound",
             f"The bound should be {bound:.3f} mm.",
@@ -327,7 +351,7 @@ def _figures(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
             limit=bound,
         )
     if plan.length_mm > 0 and abs(plan.used_fraction * plan.length_mm - bound) > 1e-6 * max(bound, 1.0):
-        yield _wrong(
+        yield wrong(
             "lay-figures",
             "used share",
             f"The share of the cloth used should be {bound / plan.length_mm:.4f}.",
@@ -336,7 +360,7 @@ def _figures(plan: Plan, pieces: dict[str, CutPiece]) -> Iterator[Finding]:
             unit="share",
         )
     if plan.buy_mm < plan.length_mm:
-        yield _wrong(
+        yield wrong(
             "lay-figures",
             "length to buy",
             "The length to buy is shorter than the lay.",

@@ -2,8 +2,8 @@
 
 ``drawing`` records what is to be seen once; ``svg`` and ``pdf`` replay it. ``pieces`` draws the pattern
 (with ``piece_lines`` and ``lettering_room``), ``pictures`` shows it on one plane; ``tiles``, ``arrange``
-and ``sheets`` spread it over sheets of paper for ``pdf``. ``lay_svg`` shows the lay plan and
-``measures_drawing`` how each measure is taken; ``sewing_page`` is the sewing plan to read.
+and ``sheets`` spread it over sheets of paper for ``pdf``. ``lay_svg`` shows the lay plan and ``lay_pdf`` puts
+it on paper; ``measures_drawing`` shows how each measure is taken; ``sewing_page`` is the sewing plan to read.
 
 Names are imported when they are first used, so that a command loads only the formats that it writes.
 """
@@ -12,6 +12,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from likesewn.publish.lay_pdf import lay_plan_pdf
     from likesewn.publish.lay_svg import lay_plan_svg
     from likesewn.publish.measures_drawing import measure_drawings
     from likesewn.publish.pdf import pattern_pdf
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "PatternDrawing",
+    "lay_plan_pdf",
     "lay_plan_svg",
     "measure_drawings",
     "overview_svg",
@@ -34,6 +36,7 @@ __all__ = [
 
 _HOMES = {
     "PatternDrawing": "pieces",
+    "lay_plan_pdf": "lay_pdf",
     "lay_plan_svg": "lay_svg",
     "measure_drawings": "measures_drawing",
     "overview_svg": "pictures",

@@ -36,6 +36,7 @@ __all__ = [
     "item_bounds",
     "moved",
     "replay",
+    "scaled",
     "turned",
     "walk",
 ]
@@ -282,6 +283,25 @@ def turned(points: NDArray[np.float64], degrees: float) -> NDArray[np.float64]:
     a = np.radians(degrees)
     c, s = np.cos(a), np.sin(a)
     return points @ np.array([[c, s], [-s, c]])
+
+
+def scaled(item: Item, factor: float) -> Item:
+    """Return the item made larger about (0, 0) by ``factor``; line widths stay."""
+    match item:
+        case Group():
+            return replace(item, items=tuple(scaled(i, factor) for i in item.items))
+        case Stroke() | Area():
+            return replace(item, path=Path(item.path.segments * factor))
+        case Label():
+            return replace(item, at=(item.at[0] * factor, item.at[1] * factor), size=item.size * factor)
+        case Box():
+            return replace(
+                item,
+                x=item.x * factor,
+                y=item.y * factor,
+                width=item.width * factor,
+                height=item.height * factor,
+            )
 
 
 def moved(item: Item, angle: float = 0.0, by: tuple[float, float] = (0.0, 0.0)) -> Item:

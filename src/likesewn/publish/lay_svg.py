@@ -3,12 +3,14 @@
 The cloth's length runs along x from 0 and its width along y from 0, at 1 unit to the mm.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 import numpy as np
+import shapely
 
 from likesewn.geometry import Path
-from likesewn.lay import Placed, Plan
+from likesewn.lay import Placed, Plan, place_words
+from likesewn.lay.folds import fold_cloth
 from likesewn.publish.drawing import Area, Bounds, Box, Drawing, Group, Item, Label, Role, Stroke
 from likesewn.publish.lettering_room import Room
 from likesewn.publish.svg import svg
@@ -23,34 +25,57 @@ def _outline(placed: Placed) -> Path:
     return Path.polyline(np.concatenate([placed.outline, placed.outline[:1]]))
 
 
-def _words(placed: Placed) -> tuple[str, ...]:
+def _words(plan: Plan, placed: Placed, number: int, titles: Mapping[str, str], unit: str) -> tuple[str, ...]:
     last = placed.copy + placed.copies - 1
-    copies = f"copy {placed.copy}" if last <= placed.copy else f"copies {placed.copy} and {last}"
-    words = [copies]
+    between = "and" if last == placed.copy + 1 else "to"
+    copies = f"copy {placed.copy}" if last <= placed.copy else f"copies {placed.copy} {between} {last}"
+    words = [f"cut no. {number}", copies]
     if placed.on_fold:
         words.append("on the fold")
-    elif placed.layers > 1:
-        words.append("through both layers")
-    if placed.turned:
+    if _worth_saying(plan, placed):
+        words.append(_layers(plan, placed))
+    if placed.along_with:
+        words.append(f"together with {titles.get(placed.along_with, placed.along_with).lower()}")
+    if placed.turned == 180:
         words.append("turned round")
+    elif placed.turned:
+        words.append(f"turned by {placed.turned:g}°")
     if placed.mirrored and not placed.on_fold:
         words.append("paper face down")
+    if not placed.on_fold:
+        words.append(place_words(plan, placed, unit))
     return tuple(words)
 
 
+def _worth_saying(plan: Plan, placed: Placed) -> bool:
+    """True where someone who cuts may wonder through which layers."""
+    single = plan.folding == "part fold" and float(placed.outline[:, 1].min()) >= plan.fold_depth_mm - 1e-6
+    return plan.layers > 1 and not single and not (placed.on_fold and plan.layers == placed.layers == 2)
+
+
+def _layers(plan: Plan, placed: Placed) -> str:
+    if placed.layers == plan.layers:
+        return {2: "through both layers", 4: "through all four layers"}[placed.layers]
+    last = placed.top + placed.layers - 1
+    if placed.layers == 1:
+        return "top layer only" if placed.top == 1 else "lower layer only"
+    return f"layers {placed.top} and {last}"
+
+
 def _grain_arrow(placed: Placed, enlarged: float) -> tuple[tuple[Item, ...], Path]:
-    """An arrow along the cloth's grain, pointing the way the piece's lower end lies."""
+    """An arrow along the piece's grain, pointing the way its lower end lies."""
     left, top = placed.outline.min(axis=0)
     right, bottom = placed.outline.max(axis=0)
-    reach, head = 0.16 * (right - left), 3.2 * enlarged
-    x = 0.5 * (left + right)
+    angle = np.radians(placed.turned)
+    way = np.array([np.cos(angle), np.sin(angle)])
+    side = np.array([-way[1], way[0]])
+    reach = 0.16 * min(right - left, 2.0 * (bottom - top) if abs(way[1]) > 0.5 else np.inf)
+    head = 3.2 * enlarged
     # near the piece's own middle, where every outline has cloth on both sides
-    y = top + 0.3 * (bottom - top)
-    way = -1.0 if placed.turned else 1.0
-    tip = np.array([x + way * reach, y])
-    line = Path.line((x - way * reach, y), tip)
-    wings = [tip + head * np.array([-way, s * 0.4]) for s in (-1.0, 1.0)]
-    arrow = Path.polyline([wings[0], tip, wings[1]])
+    middle = np.array([0.5 * (left + right), top + 0.3 * (bottom - top)])
+    line = Path.line(middle - reach * way, middle + reach * way)
+    wings = [line.end - head * (way - s * 0.4 * side) for s in (-1.0, 1.0)]
+    arrow = Path.polyline([wings[0], line.end, wings[1]])
     return (Stroke(line, Role.GRAIN), Stroke(arrow, Role.MARK)), line
 
 
@@ -67,18 +92,62 @@ def _measured(start: tuple[float, float], end: tuple[float, float], words: str, 
     return [Stroke(Path.line(a, b), Role.GUIDE), *ends, label]
 
 
-def _edges(plan: Plan, length: float, size: float) -> list[Item]:
+def _edge_names(plan: Plan) -> tuple[str, str]:
+    """What the two long sides of the cloth are, as it lies."""
+    match plan.folding:
+        case "open":
+            return "selvage", "selvage"
+        case "selvages to the middle":
+            return "fold", "fold"
+        case "folded twice":
+            return "two folds", "fold and selvages"
+        case "folded":
+            return "fold", "selvages"
+        case "part fold":
+            return "fold", "selvage"
+        case _:
+            return "selvages", "selvages"
+
+
+def _edges(plan: Plan, length: float, size: float) -> Iterator[Item]:
     """The cloth's folds and selvages with their names."""
     width = plan.width_mm
-    folded = {"open": (), "selvages to the middle": (0.0, width)}.get(plan.folding, (0.0,))
-    items: list[Item] = []
-    for y in (0.0, width):
-        fold = y in folded
-        path = Path.line((0.0, y), (length, y))
-        items.append(Stroke(path, Role.FOLD if fold else Role.GUIDE))
-        at = (0.0, y - 0.5 * size if y == 0.0 else y + 1.1 * size)
-        items.append(Label("fold" if fold else "selvages" if plan.layers > 1 else "selvage", at, size))
-    return items
+    names = ("", "") if plan.cloth.outline else _edge_names(plan)
+    for y, name in zip((0.0, width), names, strict=True):
+        fold = name in {"fold", "two folds"}
+        yield Stroke(Path.line((0.0, y), (length, y)), Role.FOLD if fold else Role.GUIDE)
+        if name:
+            yield Label(name, (0.0, y - 0.5 * size if y == 0.0 else y + 1.1 * size), size)
+    inner = {"part fold": plan.fold_depth_mm, "selvages to the middle": width / 2}.get(plan.folding)
+    if inner is not None:
+        yield Stroke(Path.line((0.0, inner), (length, inner)), Role.GUIDE)
+        name = "edge of the flap" if plan.folding == "part fold" else "selvages meet"
+        yield Label(name, (length + 0.5 * size, inner + 0.3 * size), size)
+    if plan.folding == "crosswise":
+        yield Stroke(Path.line((0.0, 0.0), (0.0, width)), Role.FOLD)
+        yield Label("fold", (0.9 * size, width - 0.5 * size), size)
+    if plan.cloth.nap:
+        y = -0.9 * size
+        tip = np.array([length, y])
+        yield Stroke(Path.line((length - 12.0 * size, y), tip), Role.GRAIN)
+        wings = [tip + size * np.array([-0.7, s * 0.3]) for s in (-1.0, 1.0)]
+        yield Stroke(Path.polyline([wings[0], tip, wings[1]]), Role.MARK)
+        yield Label("nap", (length - 12.5 * size, y + 0.3 * size), size, "end")
+
+
+def _spoilt(plan: Plan, length: float) -> Iterator[Item]:
+    """What of the cloth cannot be used, in any layer, within the lay."""
+    if not plan.cloth.spoilt:
+        return
+    lying = fold_cloth(plan.cloth, plan.folding, plan.fold_depth_mm)
+    for polygon in dict.fromkeys(polygon for layer in lying.blocked for polygon in layer):
+        left, low, right, high = polygon.bounds
+        inside = polygon.intersection(shapely.box(max(left, 0.0), low, min(right, length), high))
+        for part in shapely.get_parts(inside):
+            if isinstance(part, shapely.Polygon) and part.area > 0:
+                ring = Path.polyline(np.asarray(part.exterior.coords))
+                yield Area(ring, "paper")
+                yield Stroke(ring, Role.SHOWN)
 
 
 def lay_plan_drawing(plan: Plan, titles: Mapping[str, str], unit: str = "cm") -> Drawing:
@@ -92,21 +161,26 @@ def lay_plan_drawing(plan: Plan, titles: Mapping[str, str], unit: str = "cm") ->
     Returns:
         The drawing, in cloth coordinates.
     """
-    length = max(plan.length_mm, 1.0)
+    length = max(plan.lies_mm, 1.0)
     wide = max(length, plan.width_mm)
     enlarged = wide / _SCREEN_UNITS
     size = 4.6 * enlarged
     shades: list[Item] = [
         Box(0.0, 0.0, length, plan.width_mm, "cloth", tone="cloth"),
+        *_spoilt(plan, length),
         *(Area(_outline(p), "second" if p.on_fold else "piece") for p in plan.placed),
     ]
     pieces: list[Item] = []
     names: list[Item] = []
+    rooms: dict[int, Room] = {}
+    number = 0
     for placed in plan.placed:
+        # Pieces that are cut in one go share a number, and their names share the room.
+        number += not (placed.along_with and placed.top > 1)
         data = (
             ("piece", placed.piece),
             ("copy", str(placed.copy)),
-            ("turned", str(placed.turned)),
+            ("turned", f"{placed.turned:g}"),
             ("mirrored", str(placed.mirrored).lower()),
             ("on-fold", str(placed.on_fold).lower()),
         )
@@ -114,12 +188,19 @@ def lay_plan_drawing(plan: Plan, titles: Mapping[str, str], unit: str = "cm") ->
         cut = Stroke(_outline(placed), Role.CUT, closed=True)
         pieces.append(Group("placed", (cut,), data, title))
         arrow, line = _grain_arrow(placed, enlarged)
-        room = Room(placed.outline, 0.7 * enlarged)
-        room.keep_clear(line)
-        names += [*arrow, *room.put_lines(title, _words(placed))]
+        room = rooms.get(number)
+        if room is None:
+            room = rooms[number] = Room(placed.outline, 0.7 * enlarged)
+            room.keep_clear(line)
+            names += arrow
+        names += room.put_lines(title, _words(plan, placed, number, titles, unit))
     below = plan.width_mm + 3.4 * size
     bought = f", buy {format_length(plan.buy_mm, unit)}" if plan.buy_mm else ""
+    if plan.cloth.length_mm is not None and plan.placed:
+        bought = f" of the {format_length(plan.cloth.length_mm, unit)} in hand"
     words = f"length {format_length(plan.length_mm, unit)}{bought}"
+    if plan.folding == "crosswise":
+        words = f"{format_length(plan.lies_mm, unit)} as folded, {words}"
     rim: list[Item] = [
         *_edges(plan, length, size),
         *_measured((0.0, below), (length, below), words, size),
@@ -130,7 +211,9 @@ def lay_plan_drawing(plan: Plan, titles: Mapping[str, str], unit: str = "cm") ->
             size,
         ),
     ]
-    bounds: Bounds = (-4.0 * size, -2.5 * size, length + 2.0 * size, below + 2.5 * size)
+    beside = [label for label in rim if isinstance(label, Label) and label.at[0] > length]
+    right = max((float(label.corners()[:, 0].max()) for label in beside), default=length)
+    bounds: Bounds = (-4.0 * size, -2.5 * size, max(length + 2.0 * size, right + size), below + 2.5 * size)
     cloth = plan.cloth_name
     return Drawing(
         title=f"Lay plan: {cloth}",
@@ -148,5 +231,5 @@ def lay_plan_drawing(plan: Plan, titles: Mapping[str, str], unit: str = "cm") ->
 
 def lay_plan_svg(plan: Plan, titles: Mapping[str, str], unit: str = "cm") -> str:
     """Return a lay plan as SVG at 1 unit to the mm; arguments as for ``lay_plan_drawing``."""
-    pen = max(plan.length_mm, plan.width_mm, 1.0) / _SCREEN_UNITS
+    pen = max(plan.lies_mm, plan.width_mm, 1.0) / _SCREEN_UNITS
     return svg(lay_plan_drawing(plan, titles, unit), pen=pen)

@@ -46,6 +46,7 @@ def plan_sewing(
             once.
     """
     facts = Facts(pattern, cut_list, record, stitches_for(record))
+    plans = tuple(plans)
     size = f"size {record.size}" if record.size else ""
     wearer = f"for {record.wearer.name}" if record.wearer.name else ""
     return SewingPlan(
@@ -54,13 +55,13 @@ def plan_sewing(
         before=advice.before_sewing(facts),
         steps=fill_steps(facts),
         stitches=tables.stitch_table(facts),
-        shopping=advice.shopping(facts, tuple(plans)),
+        shopping=advice.shopping(facts, plans),
         tools=advice.tools(facts),
         pieces=tables.piece_table(facts),
         points=tables.point_table(facts),
         seams=tables.seam_table(facts),
         bands=tables.band_table(facts),
         measures=tables.measure_table(facts),
-        notes=advice.notes(facts),
+        notes=(*advice.notes(facts), *advice.about_cutting(plans)),
         cautions=advice.cautions(facts),
     )

@@ -7,14 +7,14 @@ looked up; nothing here says that a garment meets them.
 from collections.abc import Iterable, Sequence
 
 from likesewn.garment import Weight
-from likesewn.lay.buy import buy_text
+from likesewn.lay.buy import buy_text, price_text
 from likesewn.lay.plan import Plan
 from likesewn.sewing.figures import Facts
 from likesewn.sewing.plan import Caution, ShoppingItem
 from likesewn.sewing.stitches import needle, thread
 from likesewn.units import format_length, format_share
 
-__all__ = ["before_sewing", "cautions", "notes", "shopping", "tools"]
+__all__ = ["about_cutting", "before_sewing", "cautions", "notes", "shopping", "tools"]
 
 
 def before_sewing(facts: Facts) -> tuple[str, ...]:
@@ -55,11 +55,14 @@ def _cloth_item(facts: Facts, plan: Plan) -> ShoppingItem:
     whole = 0 if plan.cloth.width_mm % 10 == 0 and unit == "cm" else None
     width = format_length(plan.cloth.width_mm, unit, decimals=whole)
     folding = "laid open" if plan.folding == "open" else plan.folding
-    return ShoppingItem(
-        name,
-        f"{buy_text(plan.buy_mm, unit)} of cloth {width} wide, {folding};"
-        f" the pieces take up {facts.length(plan.length_mm)}",
-    )
+    there = plan.cloth.length_mm
+    if there is not None:
+        amount = f"The {facts.length(there)} of cloth in hand, {width} wide, {folding}"
+    else:
+        cost = price_text(plan.buy_mm, plan.cloth, unit)
+        priced = f" for {cost}" if cost else ""
+        amount = f"{buy_text(plan.buy_mm, unit)} of cloth {width} wide{priced}, {folding}"
+    return ShoppingItem(name, f"{amount}; the pieces take up {facts.length(plan.length_mm)}")
 
 
 def tools(facts: Facts) -> tuple[str, ...]:
@@ -86,6 +89,12 @@ def notes(facts: Facts) -> tuple[str, ...]:
         *(rule.message for rule in facts.cut_list.finishes if rule.message),
         *(f"{f.message} {f.todo}".strip() for f in findings if f.weight is not Weight.NOTE),
     )
+
+
+def about_cutting(plans: Sequence[Plan]) -> tuple[str, ...]:
+    """Return what the lay plans ask of the cutting: pieces cut in one go, and stripes to be matched."""
+    codes = {"cut-together", "matching-cost"}
+    return tuple(f"{f.message} {f.todo}".strip() for plan in plans for f in plan.findings if f.code in codes)
 
 
 def cautions(facts: Facts) -> tuple[Caution, ...]:

@@ -1,0 +1,14 @@
+"""Open lays: plain outlines on one layer of cloth, each in an allowed turn, in as short a strip as can be.
+
+Nothing here knows folds, holes, flaws or matching; ``likesewn.lay`` breaks those down before it asks.
+``parts`` holds what is asked and what comes back. ``search`` puts it together as ``nest``: ``tables`` works
+out where any two parts overlap and how deep; ``guided`` moves parts about on a grid of cells until none
+overlap; ``press`` makes that exact and as short as it goes; ``hunt`` asks both again and again; ``team`` runs
+a second hunt on the other core. ``check`` proves a lay from scratch.
+"""
+
+from likesewn.lay.nest.check import TOLERANCE, faults
+from likesewn.lay.nest.parts import Laid, Nested, Part
+from likesewn.lay.nest.search import GAP_TO_BEST, WORST_GAP, nest
+
+__all__ = ["GAP_TO_BEST", "TOLERANCE", "WORST_GAP", "Laid", "Nested", "Part", "faults", "nest"]
