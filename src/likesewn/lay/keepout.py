@@ -231,7 +231,11 @@ def standing_parts(polygon: Array) -> tuple[Standing, ...]:
     cuts = [low - 1, *np.unique(y[ends & inner]), high + 1]
     bands = [shapely.box(left - 1, a, right + 1, b) for a, b in pairwise(cuts)]
     found = [part for band in bands for part in shapely.get_parts(shape.intersection(band))]
-    rings = [np.asarray(part.exterior.coords)[:-1] for part in found if isinstance(part, shapely.Polygon)]
+    rings = [
+        np.asarray(part.exterior.coords)[:-1]
+        for part in found
+        if isinstance(part, shapely.Polygon) and not part.is_empty
+    ]
     return tuple(_standing(_without_level_sides(ring)) for ring in rings if np.ptp(ring[:, 1]) > 10 * LEVEL)
 
 

@@ -103,12 +103,12 @@ def _from_fold(measure: Measure, piece: PatternPiece, _: Mapping[str, float]) ->
 
 
 def _straight(measure: Measure, piece: PatternPiece, _: Mapping[str, float]) -> _Span:
-    a, b = (_corner(piece, name) for name in measure.corners)
+    a, b = (_corner(piece, name) for name in measure.corners[:2])
     return _between(a, b)
 
 
 def _down(measure: Measure, piece: PatternPiece, _: Mapping[str, float]) -> _Span:
-    a, b = (_corner(piece, name) for name in measure.corners)
+    a, b = (_corner(piece, name) for name in measure.corners[:2])
     foot = np.array([a[0], b[1]])
     return _between(a, foot, (foot, b))
 
@@ -133,6 +133,14 @@ def _height(measure: Measure, piece: PatternPiece, values: Mapping[str, float]) 
     return _between(at, foot, (foot * _MIRROR, foot))
 
 
+def _between_edges(measure: Measure, piece: PatternPiece, values: Mapping[str, float]) -> _Span | None:
+    y = _level(measure, piece, values)
+    ends = [None if y is None else _across(piece, edge, y) for edge in measure.edges]
+    if y is None or len(ends) != 2 or ends[0] is None or ends[1] is None:
+        return None
+    return _between(np.array([ends[0], y]), np.array([ends[1], y]))
+
+
 # One way of showing for each of ``garment.kind.OPERATIONS``. Each returns None where the piece as it
 # is cannot show the measure, such as a level that an edge does not reach.
 _SPANS: Mapping[str, Callable[[Measure, PatternPiece, Mapping[str, float]], _Span | None]] = {
@@ -143,6 +151,8 @@ _SPANS: Mapping[str, Callable[[Measure, PatternPiece, Mapping[str, float]], _Spa
     "along": _along,
     "down_to_edge": _down_to_edge,
     "across_at": _across_level,
+    "between": _straight,
+    "between_at": _between_edges,
     "level": _height,
 }
 
