@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from likesewn.garment import Finding, MeasureValue, PatternPiece, Weight
+from likesewn.garment import Finding, MeasureValue, PatternPiece, TracedPoints, Weight
 from likesewn.truing.answer import Answer
 from likesewn.truing.checks import Checks
 from likesewn.truing.disagree import Disagreement, disagreements
@@ -185,22 +185,28 @@ def _outlying(distance: Array, sigma: float) -> NDArray[np.bool_]:
 
 
 def _lay_findings(problem: Problem) -> Iterable[Finding]:
-    """Yield a finding for each piece on the fold that was traced at a free place without its fold."""
-    traced: dict[tuple[str, str], set[str]] = {}
+    """Yield a finding for each piece on the fold that was traced at a free place without its centre.
+
+    The fold tells it, and so do both halves.
+    """
+    lays: dict[tuple[str, str], list[TracedPoints]] = {}
     for entry in problem.record.points:
         if entry.lay:
-            traced.setdefault((entry.piece, entry.lay), set()).add(entry.edge)
-    for (name, _), edges in traced.items():
+            lays.setdefault((entry.piece, entry.lay), []).append(entry)
+    for name in dict.fromkeys(name for name, _ in lays):
         panel = problem.panels.of(name)[0]
         fold = panel.piece.fold
-        if fold and not panel.side and fold.name not in edges:
+        if fold is None or panel.side:
+            continue
+        own = [entries for (piece, _), entries in lays.items() if piece == name]
+        if any(fold.name not in {e.edge for e in es} and len({e.side for e in es}) < 2 for es in own):
             yield Finding(
                 "fold-not-traced",
                 Weight.NOTE,
                 name,
                 f"The {panel.piece.title.lower()} was traced at a place of its own without its {fold.name}: "
                 "its place and angle are known only from the curves.",
-                todo=f"Trace two or three points along the {fold.name} too.",
+                todo=f"Trace two or three points along the {fold.name} too, or both halves.",
             )
 
 
