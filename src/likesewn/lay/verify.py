@@ -9,7 +9,7 @@ over another in the same layer, halves on a fold, pairs mirrored, and all one wa
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
-from shapely import LineString, Polygon, STRtree, get_parts, union_all
+from shapely import LineString, Polygon, STRtree, get_parts, make_valid, union_all
 from shapely.affinity import rotate, scale, translate
 
 from likesewn.cut.cutlist import CutList, CutPiece
@@ -186,7 +186,8 @@ def _joined(half: Polygon, other: Polygon) -> Polygon:
     """Return two halves as one; where they do not meet, the larger of the parts."""
     # A strip along the line between the halves closes it against rounding; thin points elsewhere stay whole.
     strip = half.buffer(HAIR).intersection(other.buffer(HAIR))
-    parts = [part for part in get_parts(union_all([half, other, strip])) if isinstance(part, Polygon)]
+    whole = union_all([make_valid(half), make_valid(other), strip])  # an outline may cross itself
+    parts = [part for part in get_parts(whole) if isinstance(part, Polygon)]
     return max(parts, key=lambda part: part.area)
 
 
