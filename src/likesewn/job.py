@@ -5,7 +5,7 @@ the edges of the program may read one.
 """
 
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
@@ -17,9 +17,9 @@ from likesewn.garment.matching import match_points
 from likesewn.geometry import Path, area
 from likesewn.lay import Effort, Plan, alike_pairs, buy_text, lay, leans_of, length_rule, price_text, verify
 from likesewn.sewing import SewingPlan, plan_sewing
-from likesewn.truing import Explained, Untrued, explain
+from likesewn.truing import Checks, Explained, Untrued, explain
 
-__all__ = ["Job", "cloths_of", "files", "finding_data", "lay_files", "lay_out", "run", "summary"]
+__all__ = ["Job", "cloths_of", "files", "finding_data", "lay_files", "lay_out", "prove", "run", "summary"]
 
 Clock = Callable[[], float]
 
@@ -102,6 +102,13 @@ def lay_out(
     )
 
 
+def prove(plans: Iterable[Plan], cut_list: CutList, record: Record, kind: Kind) -> list[Finding]:
+    """Return what a check from scratch finds wrong with plans; those that are stopped lay nothing."""
+    leans, points = leans_of(record.grain), match_points(kind)
+    there = [plan for plan in plans if not plan.stopped]
+    return [fault for plan in there for fault in verify(plan, cut_list, leans=leans, points=points)]
+
+
 def run(
     record: Record, kind: Kind, *, today: date, clock: Clock, effort: Effort | None = None
 ) -> Job | Untrued:
@@ -128,13 +135,7 @@ def run(
     with timer.stage("lay"):
         rule = length_rule(kind, {m.key: m.value_mm for m in pattern.measures})
         plans = lay_out(cut_list, record, pattern.kind, rule_mm=rule, effort=effort)
-        leans, points = leans_of(record.grain), match_points(pattern.kind)
-        proofs = [
-            finding
-            for plan in plans
-            if not plan.stopped
-            for finding in verify(plan, cut_list, leans=leans, points=points)
-        ]
+        proofs = prove(plans, cut_list, record, pattern.kind)
     with timer.stage("sew"):
         sewing = plan_sewing(pattern, cut_list, record, plans)
     said = [*pattern.findings, *cut_list.findings, *(f for plan in plans for f in plan.findings), *proofs]
@@ -218,20 +219,7 @@ def summary(job: Job) -> dict[str, Any]:
             m.key: {"value_mm": m.value_mm, "sigma_mm": m.sigma_mm, "asked_mm": m.asked_mm}
             for m in pattern.measures
         },
-        "seams": [
-            {
-                "name": s.name,
-                "left": s.left,
-                "right": s.right,
-                "left_mm": s.left_mm,
-                "right_mm": s.right_mm,
-                "ease_mm": s.ease_mm,
-                "difference_mm": s.difference_mm,
-            }
-            for s in pattern.seams
-        ],
-        "square_corners": [{"name": a.name, "degrees": a.degrees} for a in pattern.square_corners],
-        "smooth_joins": [{"name": a.name, "degrees": a.degrees} for a in pattern.smooth_joins],
+        **_walk_data(pattern),
         **_explained_data(job.explained),
         "bands": [
             {
@@ -277,8 +265,27 @@ def summary(job: Job) -> dict[str, Any]:
     }
 
 
+def _walk_data(of: Pattern | Checks) -> dict[str, Any]:
+    """Return every sewn pair, square corner and smooth join, of a pattern or of the pieces before truing."""
+    return {
+        "seams": [
+            {
+                "name": s.name,
+                "left": s.left,
+                "right": s.right,
+                "left_mm": s.left_mm,
+                "right_mm": s.right_mm,
+                "ease_mm": s.ease_mm,
+                "difference_mm": s.difference_mm,
+            }
+            for s in of.seams
+        ],
+        "square_corners": [{"name": a.name, "degrees": a.degrees} for a in of.square_corners],
+        "smooth_joins": [{"name": a.name, "degrees": a.degrees} for a in of.smooth_joins],
+    }
+
+
 def _explained_data(explained: Explained) -> dict[str, Any]:
-    before = explained.before
     return {
         "edges": [
             {"name": e.name, "length_mm": e.length_mm, "sigma_mm": e.sigma_mm} for e in explained.edges
@@ -287,20 +294,7 @@ def _explained_data(explained: Explained) -> dict[str, Any]:
             {"piece": c.piece, "corner": c.corner, "at_mm": list(c.at), "sigma_mm": list(c.sigma_mm)}
             for c in explained.corners
         ],
-        "before_truing": before
-        and {
-            "seams": [
-                {
-                    "name": s.name,
-                    "left_mm": s.left_mm,
-                    "right_mm": s.right_mm,
-                    "difference_mm": s.difference_mm,
-                }
-                for s in before.seams
-            ],
-            "square_corners": [{"name": a.name, "degrees": a.degrees} for a in before.square_corners],
-            "smooth_joins": [{"name": a.name, "degrees": a.degrees} for a in before.smooth_joins],
-        },
+        "before_truing": explained.before and _walk_data(explained.before),
         "moved": [
             {"piece": m.piece, "edge": m.edge, "mm": m.mm, "near": m.near or None} for m in explained.moves
         ],

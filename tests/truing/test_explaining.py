@@ -131,7 +131,8 @@ def test_the_uncertainty_foretold_is_that_of_the_solve_with_the_measure():
     start = {"body_length", "chest_width", "sleeve_length", "armhole_drop"}
     figures = {key: Figure(true_figures()[key], 3.0) for key in true_figures()}
     given = Record("Top", TOP.name, tape={key: figures[key] for key in start})
-    advised = next_measures(solved(given))
+    now = solved(given)
+    advised = next_measures(now, places(now))
     assert len(advised) == 3
     for advice in advised:
         keys = {*start, advice.key, *([advice.level] if advice.level else [])}

@@ -19,6 +19,7 @@ from likesewn.cli.common import (
     read_file,
     say,
     stop,
+    stop_untrued,
     write_all,
 )
 from likesewn.errors import InputError, Problem
@@ -119,23 +120,21 @@ def _progress(seconds: float) -> Callable[[float], None] | None:
     return told
 
 
-def _cut(record: "Record", kind: "Kind", *, as_json: bool) -> "CutList":
-    """Return the record's cut list; a record that cannot be trued ends the command."""
+def _cut(record: "Record", kind: "Kind", *, as_json: bool) -> "tuple[CutList, Kind]":
+    """Return the cut list and the pattern's kind; a record that cannot be trued ends the command."""
     from datetime import date  # noqa: PLC0415
 
     from likesewn.cut import cut  # noqa: PLC0415
-    from likesewn.garment import Finding, Weight  # noqa: PLC0415
+    from likesewn.garment import Weight  # noqa: PLC0415
     from likesewn.truing import Untrued, true  # noqa: PLC0415
 
     pattern = true(record, kind)
     if isinstance(pattern, Untrued):
-        stop(
-            [Finding("untrued", Weight.STOP, ", ".join(pattern.conditions), pattern.reason)], as_json=as_json
-        )
+        stop_untrued(pattern, as_json=as_json)
     stops = [finding for finding in pattern.findings if finding.weight is Weight.STOP]
     if stops:
         stop(stops, as_json=as_json)
-    return cut(pattern, record, today=date.today())  # noqa: DTZ011 - a local date
+    return cut(pattern, record, today=date.today()), pattern.kind  # noqa: DTZ011 - a local date
 
 
 @app.command(name="lay", epilog="Example: likesewn lay my-top.toml --time 20 --out plan")
@@ -162,7 +161,7 @@ def lay_command(
     from likesewn.lay import Effort  # noqa: PLC0415
 
     record, kind = read_file(file)
-    cut_list = _cut(record, kind, as_json=as_json)
+    cut_list, kind = _cut(record, kind, as_json=as_json)
     if steps is not None:
         effort = Effort(steps=steps, seed=seed)
     else:
@@ -224,15 +223,11 @@ def _say_plans(
     *,
     as_json: bool,
 ) -> None:
-    from likesewn.garment.matching import match_points  # noqa: PLC0415
-    from likesewn.job import lay_files, lay_out  # noqa: PLC0415
-    from likesewn.lay import leans_of, verify  # noqa: PLC0415
+    from likesewn.job import lay_files, lay_out, prove  # noqa: PLC0415
 
     unit = record.unit
     plans = lay_out(cut_list, record, kind, effort=effort)
-    leans, points = leans_of(record.grain), match_points(kind)
-    checked = [plan for plan in plans if not plan.stopped]
-    proofs = [fault for plan in checked for fault in verify(plan, cut_list, leans=leans, points=points)]
+    proofs = prove(plans, cut_list, record, kind)
     if proofs:
         stop(proofs, as_json=as_json)
     wrote: list[str] = []
@@ -251,7 +246,7 @@ def _say_plans(
             _say_plan(plan, unit)
         for path in wrote:
             typer.echo(f"Wrote {path}")
-    if len(checked) < len(plans):
+    if any(plan.stopped for plan in plans):
         raise typer.Exit(1)
 
 

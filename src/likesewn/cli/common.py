@@ -15,6 +15,7 @@ from likesewn.errors import InputError, LikesewnError, OutputError, Problem
 
 if TYPE_CHECKING:
     from likesewn.garment import Finding, Kind, Record
+    from likesewn.truing import Untrued
 
 app = typer.Typer(
     help="Copy a garment that fits into a pattern that can be sewn again.",
@@ -188,3 +189,10 @@ def stop(findings: "Sequence[Finding]", *, as_json: bool) -> NoReturn:
             say(finding)
         typer.echo("The work stops here; nothing was written.")
     raise typer.Exit(1)
+
+
+def stop_untrued(why: "Untrued", *, as_json: bool) -> NoReturn:
+    """Say why a record cannot be trued, as every finding that stops the work is said, and end."""
+    from likesewn.garment import Finding, Weight  # noqa: PLC0415
+
+    stop([Finding("untrued", Weight.STOP, ", ".join(why.conditions), why.reason)], as_json=as_json)

@@ -20,6 +20,7 @@ from likesewn.cli.common import (
     read_file,
     say,
     stop,
+    stop_untrued,
     write_all,
 )
 from likesewn.errors import InputError, Problem
@@ -57,13 +58,11 @@ def new(
 
 def _run(record: "Record", kind: "Kind", *, as_json: bool) -> "Job":
     from likesewn import job as jobs  # noqa: PLC0415
-    from likesewn.garment import Finding, Weight  # noqa: PLC0415
     from likesewn.truing import Untrued  # noqa: PLC0415
 
     result = jobs.run(record, kind, today=date.today(), clock=time.perf_counter)  # noqa: DTZ011 - a local date
     if isinstance(result, Untrued):
-        why = Finding("untrued", Weight.STOP, ", ".join(result.conditions), result.reason)
-        stop([why], as_json=as_json)
+        stop_untrued(result, as_json=as_json)
     return result
 
 

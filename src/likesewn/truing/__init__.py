@@ -15,12 +15,14 @@ halves of a traced piece, ``findings`` puts all that in words, ``places`` reads 
 """
 
 from likesewn.truing.answer import Untrued
+from likesewn.truing.checks import Checks
 from likesewn.truing.explain import CornerSure, EdgeSure, Explained, Move, Spread, explain
 from likesewn.truing.moving import move_edges
 from likesewn.truing.next_measure import NextMeasure
 from likesewn.truing.pattern import true
 
 __all__ = [
+    "Checks",
     "CornerSure",
     "EdgeSure",
     "Explained",

@@ -15,13 +15,12 @@ from likesewn.geometry import Path, bezier, self_crossings
 from likesewn.truing.pieces import panel_paths, pattern_pieces
 from likesewn.truing.problem import Problem
 from likesewn.truing.solve import Linearised, Solution, minimise
-from likesewn.truing.sureness import Sureness
+from likesewn.truing.sureness import Prior, Sureness
 
 if TYPE_CHECKING:
     from likesewn.truing.traced import Feet
 
 Array = NDArray[np.float64]
-Prior = tuple[sparse.csr_array, Array]
 
 __all__ = ["WEAK", "Answer", "Untrued", "answer", "prior_weight", "solved"]
 

@@ -142,7 +142,7 @@ def explain(record: Record, kind: Kind) -> Explained | Untrued:
         before=before and walk(problem.panels, before.paths, record.ease),
         pieces_before=before.pieces if before else (),
         moves=tuple(_moves(found, before, at)) if before else (),
-        next_measures=next_measures(found),
+        next_measures=next_measures(found, at),
     )
 
 

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from likesewn.garment.kind import Measure
 from likesewn.truing.answer import Answer
-from likesewn.truing.places import places
+from likesewn.truing.places import Places
 from likesewn.truing.problem import Problem
 
 Array = NDArray[np.float64]
@@ -59,11 +59,12 @@ class NextMeasure:
     after_mm: float
 
 
-def next_measures(found: Answer) -> tuple[NextMeasure, ...]:
+def next_measures(found: Answer, at: Places) -> tuple[NextMeasure, ...]:
     """Return the three measures that would make the seam lines surest, the best first.
 
     Args:
         found: The answer of the solve.
+        at: Places along its seam lines.
 
     Returns:
         At most three; fewer where fewer would help at all.
@@ -71,7 +72,6 @@ def next_measures(found: Answer) -> tuple[NextMeasure, ...]:
     candidates = list(_candidates(found))
     if not candidates:
         return ()
-    at = places(found)
     share = at.length / at.length.sum()
     sure, rows = found.sureness, np.array([c.row for c in candidates])
     of_places, of_rows = sure.roots(at.rows.toarray()), sure.roots(rows)

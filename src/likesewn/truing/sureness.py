@@ -35,8 +35,9 @@ from likesewn.truing.solve import Linearised, Solution, factorise
 
 Array = NDArray[np.float64]
 Prior = tuple[sparse.csr_array, Array]
+"""Matrix P and vector p of the prior's terms ``P @ x - p``."""
 
-__all__ = ["Sureness"]
+__all__ = ["Prior", "Sureness"]
 
 
 class _Inverse:
