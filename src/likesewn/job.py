@@ -1,14 +1,16 @@
 """The whole job: a record goes through every stage and comes out as files.
 
-``run`` does the work and ``files`` renders it. Neither touches the disk; the clock is handed in, since only
-the edges of the program may read one.
+``run`` does the work and ``files`` renders it; ``Stages`` does it stage by stage, as far as it is asked. None
+touches the disk; the clock is handed in, since only the edges of the program may read one.
 """
 
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from copy import copy
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from typing import Any
 
 from likesewn.cut import CutList, CutPiece, cut
@@ -19,7 +21,19 @@ from likesewn.lay import Effort, Plan, alike_pairs, buy_text, lay, leans_of, len
 from likesewn.sewing import SewingPlan, plan_sewing
 from likesewn.truing import Checks, Explained, Untrued, explain
 
-__all__ = ["Job", "cloths_of", "files", "finding_data", "lay_files", "lay_out", "prove", "run", "summary"]
+__all__ = [
+    "Job",
+    "Stages",
+    "cloths_of",
+    "files",
+    "finding_data",
+    "lay_files",
+    "lay_out",
+    "prove",
+    "run",
+    "summary",
+    "weightiest_first",
+]
 
 Clock = Callable[[], float]
 
@@ -63,14 +77,14 @@ class Job:
 
 class _Timer:
     def __init__(self, clock: Clock) -> None:
-        self._clock = clock
+        self.clock = clock
         self.elapsed: dict[str, float] = {}
 
     @contextmanager
     def stage(self, name: str) -> Iterator[None]:
-        started = self._clock()
+        started = self.clock()
         yield
-        self.elapsed[name] = self._clock() - started
+        self.elapsed[name] = self.clock() - started
 
 
 def cloths_of(record: Record, cut_list: CutList) -> dict[str, Cloth]:
@@ -109,39 +123,121 @@ def prove(plans: Iterable[Plan], cut_list: CutList, record: Record, kind: Kind) 
     return [fault for plan in there for fault in verify(plan, cut_list, leans=leans, points=points)]
 
 
-def run(
-    record: Record, kind: Kind, *, today: date, clock: Clock, effort: Effort | None = None
-) -> Job | Untrued:
-    """Take a record through every stage.
+class Stages:
+    """The stages of one record, each done once, when it is first asked for.
 
-    Args:
+    Attributes:
         record: What was observed and chosen.
         kind: The garment's kind.
         today: The date to print on the pieces and pages.
-        clock: Seconds from any fixed moment, for the times of the stages.
-        effort: How hard to look for a short lay; None for a quick search.
+        explained: The trued pattern with all that can be told of it, or why the record cannot be trued.
+        elapsed: Seconds by stage, for the stages that are done.
+    """
+
+    def __init__(
+        self, record: Record, kind: Kind, *, today: date, clock: Clock, effort: Effort | None = None
+    ) -> None:
+        """Note what is to be done.
+
+        Args:
+            record: What was observed and chosen.
+            kind: The garment's kind.
+            today: The date to print.
+            clock: Seconds from any fixed moment, for the times of the stages.
+            effort: How hard to look for a short lay; None for a quick search.
+        """
+        self.record, self.kind, self.today = record, kind, today
+        self._effort = effort
+        self._timer = _Timer(clock)
+        self.elapsed: Mapping[str, float] = self._timer.elapsed
+
+    @cached_property
+    def explained(self) -> Explained | Untrued:  # noqa: D102 - said with the class
+        with self._timer.stage("true"):
+            return explain(self.record, self.kind)
+
+    @property
+    def _trued(self) -> Explained:
+        if isinstance(self.explained, Untrued):
+            raise LookupError(f"there is no pattern: {self.explained.reason}")  # noqa: TRY004 - not a wrong type
+        return self.explained
+
+    @cached_property
+    def cut_list(self) -> CutList:
+        """What to cut; LookupError where the record cannot be trued, as for all that follow."""
+        pattern = self._trued.pattern
+        with self._timer.stage("cut"):
+            return cut(pattern, self.record, today=self.today)
+
+    @cached_property
+    def rule_mm(self) -> float | None:
+        """The trade's rule for the cloth that this garment takes, mm, or None where there is none."""
+        return length_rule(self.kind, {m.key: m.value_mm for m in self._trued.pattern.measures})
+
+    @cached_property
+    def plans(self) -> tuple[Plan, ...]:
+        """How the pieces lie on the cloth."""
+        cut_list, kind = self.cut_list, self._trued.pattern.kind
+        with self._timer.stage("lay"):
+            return lay_out(cut_list, self.record, kind, rule_mm=self.rule_mm, effort=self._effort)
+
+    @cached_property
+    def proofs(self) -> tuple[Finding, ...]:
+        """What a check from scratch finds wrong with the plans."""
+        return tuple(prove(self.plans, self.cut_list, self.record, self._trued.pattern.kind))
+
+    @cached_property
+    def sewing(self) -> SewingPlan:
+        """How it is sewn."""
+        plans = self.plans
+        with self._timer.stage("sew"):
+            return plan_sewing(self._trued.pattern, self.cut_list, self.record, plans)
+
+    def with_plans(self, plans: tuple[Plan, ...]) -> "Stages":
+        """Return the same stages with other plans, such as those of a longer search."""
+        other = copy(self)
+        for later in ("proofs", "sewing"):
+            vars(other).pop(later, None)
+        vars(other)["plans"] = plans
+        return other
+
+    def job(self) -> Job | Untrued:
+        """Return all of it, or why the record cannot be trued."""
+        explained = self.explained
+        if isinstance(explained, Untrued):
+            return explained
+        plans, sewing = self.plans, self.sewing
+        said = [*explained.pattern.findings, *self.cut_list.findings]
+        said += [*(f for plan in plans for f in plan.findings), *self.proofs]
+        kind = explained.pattern.kind
+        return Job(
+            self.record,
+            kind,
+            self.today,
+            explained,
+            self.cut_list,
+            plans,
+            sewing,
+            weightiest_first(said),
+            self.elapsed,
+        )
+
+
+def weightiest_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Return findings each once, those that stop the work before the rest."""
+    rank = {Weight.STOP: 0, Weight.LOOK: 1, Weight.NOTE: 2}
+    return tuple(sorted(dict.fromkeys(findings), key=lambda finding: rank[finding.weight]))
+
+
+def run(
+    record: Record, kind: Kind, *, today: date, clock: Clock, effort: Effort | None = None
+) -> Job | Untrued:
+    """Take a record through every stage; arguments as for ``Stages``.
 
     Returns:
         What the stages made, or why the record cannot be trued.
     """
-    timer = _Timer(clock)
-    with timer.stage("true"):
-        explained = explain(record, kind)
-    if isinstance(explained, Untrued):
-        return explained
-    pattern = explained.pattern
-    with timer.stage("cut"):
-        cut_list = cut(pattern, record, today=today)
-    with timer.stage("lay"):
-        rule = length_rule(kind, {m.key: m.value_mm for m in pattern.measures})
-        plans = lay_out(cut_list, record, pattern.kind, rule_mm=rule, effort=effort)
-        proofs = prove(plans, cut_list, record, pattern.kind)
-    with timer.stage("sew"):
-        sewing = plan_sewing(pattern, cut_list, record, plans)
-    said = [*pattern.findings, *cut_list.findings, *(f for plan in plans for f in plan.findings), *proofs]
-    rank = {Weight.STOP: 0, Weight.LOOK: 1, Weight.NOTE: 2}
-    findings = tuple(sorted(dict.fromkeys(said), key=lambda finding: rank[finding.weight]))
-    return Job(record, pattern.kind, today, explained, cut_list, plans, sewing, findings, timer.elapsed)
+    return Stages(record, kind, today=today, clock=clock, effort=effort).job()
 
 
 def files(job: Job, *, paper: str, clock: Clock) -> dict[str, bytes]:

@@ -7,7 +7,7 @@ for a garment whose halves differ; the garment file is read and written here too
 
 from likesewn.garment.editing import update_garment
 from likesewn.garment.finding import Finding, Weight
-from likesewn.garment.garment_file import read_garment
+from likesewn.garment.garment_file import Draft, read_draft, read_garment
 from likesewn.garment.kind import Kind
 from likesewn.garment.kinds import kind_names, load_kind, read_kind
 from likesewn.garment.pattern import (
@@ -27,6 +27,7 @@ __all__ = [
     "Angle",
     "Assumption",
     "Cloth",
+    "Draft",
     "Edge",
     "Fabric",
     "Figure",
@@ -45,6 +46,7 @@ __all__ = [
     "kind_names",
     "load_kind",
     "new_garment",
+    "read_draft",
     "read_garment",
     "read_kind",
     "update_garment",

@@ -1,26 +1,45 @@
 """The garment file: a record as a person writes it, in TOML.
 
 Which keys there are is said once, in ``keys``; this module walks the file along that table, notes
-everything that is wrong with it, and makes the record when nothing is.
+everything that is wrong with it, and makes the record when nothing is. A draft is read likewise, but may
+lack measures.
 """
 
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import count
 from typing import cast
 
-from likesewn.garment.keys import FORMAT, UNITS, file_tables
-from likesewn.garment.kind import Kind
+from likesewn.errors import InputError, Problem
+from likesewn.garment.keys import FORMAT, UNITS, file_tables, missing_measures
+from likesewn.garment.kind import Kind, Measure
 from likesewn.garment.kinds import kind_names, load_kind
 from likesewn.garment.problems import Problems, shown
 from likesewn.garment.record import Cloth, Fabric, Figure, Photo, Record, TracedPoints, Wearer
-from likesewn.garment.together import check_together
+from likesewn.garment.together import check_missing, check_together
 from likesewn.garment.toml_text import load_toml
 from likesewn.garment.values import ValueReader
 from likesewn.garment.walk import Walk
 
-__all__ = ["read_garment"]
+__all__ = ["Draft", "read_draft", "read_garment"]
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A garment file that may still lack measures.
+
+    Attributes:
+        record: What it says, or None where something in it cannot be used.
+        kind: Its kind, or None where that is not known.
+        missing: Needed measures that are not in it, each with the key that it waits under.
+        problems: Every fault but those.
+    """
+
+    record: Record | None
+    kind: Kind | None
+    missing: tuple[tuple[str, Measure], ...]
+    problems: tuple[Problem, ...]
 
 
 def read_garment(
@@ -42,6 +61,35 @@ def read_garment(
         InputError: The file cannot be used; with every fault that could be found, each with its line,
             its key, what was found, what is allowed and the nearest known name.
     """
+    kind, walk = _walked(data, file, kinds)
+    if kind is not None:
+        check_missing(kind, walk)
+    walk.problems.stop()
+    if kind is None:
+        raise AssertionError("a kind that is not known is a problem by itself")
+    return _record(kind, walk, file)
+
+
+def read_draft(data: bytes | str, file: str = "", kinds: Callable[[str], Kind] | None = None) -> Draft:
+    """Read a garment file that is being written: needed measures may be missing.
+
+    Its record can be trued all the same: what is missing is then taken from the kind's usual shape. Arguments
+    as for ``read_garment``; faults are returned, not raised.
+    """
+    try:
+        kind, walk = _walked(data, file, kinds)
+    except InputError as error:
+        return Draft(None, None, (), error.problems)
+    missing = tuple(missing_measures(kind, walk.taped())) if kind else ()
+    try:
+        walk.problems.stop()
+    except InputError as error:
+        return Draft(None, kind, missing, error.problems)
+    return Draft(None if kind is None else _record(kind, walk, file), kind, missing, ())
+
+
+def _walked(data: bytes | str, file: str, kinds: Callable[[str], Kind] | None) -> tuple[Kind | None, Walk]:
+    """Walk a file from end to end and note its faults, but for needed measures that are missing."""
     values, lines = load_toml(data, file)
     problems = Problems(file, lines)
     _check_format(values, problems)
@@ -52,10 +100,7 @@ def read_garment(
     walk.read(values)
     if kind is not None:
         check_together(kind, walk)
-    problems.stop()
-    if kind is None:
-        raise AssertionError("a kind that is not known is a problem by itself")
-    return _record(kind, walk, file)
+    return kind, walk
 
 
 def _check_format(values: Mapping[str, object], problems: Problems) -> None:

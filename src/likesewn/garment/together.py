@@ -9,18 +9,22 @@ from likesewn.garment.toml_lines import TomlPath
 from likesewn.garment.walk import Walk
 from likesewn.units import format_length
 
-__all__ = ["check_together"]
+__all__ = ["check_missing", "check_together"]
 
 BANDED = ("band", "binding")
 """Finishes that are sewn on as a strip, so that its width and length can be chosen."""
 
 
-def check_together(kind: Kind, walk: Walk) -> None:
-    """Note every fault that shows only when several keys are seen together."""
-    given = {key.removeprefix("tape.") for key in walk.written if key.startswith("tape.")}
+def check_missing(kind: Kind, walk: Walk) -> None:
+    """Note every measure that is needed and not there."""
     unit = walk.text("garment.unit", "cm")
-    for key, measure in missing_measures(kind, given):
+    for key, measure in missing_measures(kind, walk.taped()):
         _missing(walk, key, measure, unit)
+
+
+def check_together(kind: Kind, walk: Walk) -> None:
+    """Note every fault that shows only when several keys are seen together, but for what is missing."""
+    given = walk.taped()
     for key, measure in kind.tape_keys().items():
         if key != measure.key and key in given and measure.key in given:
             each = " and ".join(f"{piece}_{measure.key}" for piece in measure.pieces)

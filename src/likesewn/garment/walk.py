@@ -142,6 +142,10 @@ class Walk:
         message = "there is no such table" if len(path) == 1 else "there is no such key"
         self.problems.add(path, message, found=shown(value), allowed=allowed, near=near)
 
+    def taped(self) -> set[str]:
+        """Return the keys of the tape measures that are given."""
+        return {key.removeprefix("tape.") for key in self.written if key.startswith("tape.")}
+
     def text(self, key: str, default: str = "") -> str:
         """Return the text or choice of a key."""
         value = self.values.get(key)
