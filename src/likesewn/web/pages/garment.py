@@ -1,0 +1,268 @@
+"""A garment's page: the frame round its stages, with the drawing always in view.
+
+``View`` is one window's view of one garment. A stage's module has one function, ``build(view)``, which fills
+``view.form`` and may set what the view calls when the garment changes (``view.changed``) and when something in the
+drawing is picked, moved or placed.
+"""
+
+import asyncio
+from collections.abc import Awaitable, Callable, Mapping
+from functools import partial
+from importlib import import_module
+from typing import Any
+
+from nicegui import background_tasks, context, ui
+
+from likesewn.errors import InputError, LikesewnError
+from likesewn.garment.editing import Change
+from likesewn.library import Conflict, Document
+from likesewn.web.desk import Desk, Opened
+from likesewn.web.drawing import Drawing
+from likesewn.web.pages.frame import dress, sign, tell, words_of
+from likesewn.web.scene import Scene
+from likesewn.web.stages import STAGES, Status, quick_statuses, statuses
+from likesewn.web.studio import Studio
+from likesewn.web.widgets import button, dialog, link, node, text
+from likesewn.web.words import say
+
+__all__ = ["View", "build"]
+
+PAUSE = 0.8
+"""Seconds without a change after which the later stages are worked out for the list of stages."""
+
+
+class View:
+    """One window's view of one garment.
+
+    Attributes:
+        desk: The desk.
+        studio: Where photographs are decoded.
+        stage: The stage that is shown.
+        opened: The newest document, with what the stages made of it.
+        form: The box beside the drawing, for the stage to fill.
+        drawing: The drawing.
+        changed: Called when the garment changed, to show it; set by the stage.
+    """
+
+    def __init__(self, desk: Desk, studio: Studio, opened: Opened, stage: str) -> None:
+        """Build the frame."""
+        self.desk, self.studio, self.opened, self.stage = desk, studio, opened, stage
+        self.changed: Callable[[], Awaitable[None] | None] = lambda: None
+        self._client = context.client
+        self._later: asyncio.Task[None] | None = None
+        loop = asyncio.get_running_loop()
+        self._unwatch = desk.watch(
+            self.garment, lambda document: loop.call_soon_threadsafe(self._heard, document)
+        )
+        self._client.on_delete(self._unwatch)
+        link(say("frame.skip"), "#form", "ls-skip")
+        with node("div", "ls-garment"):
+            with node("header", "ls-head"):
+                link(say("frame.shelf"), "/", aria_label=say("garment.to_shelf"))
+                self.title = text("", "h1", "ls-grow", dir="auto")
+                self.undo_button = button(say("frame.undo"), self.undo)
+                self.redo_button = button(say("frame.redo"), self.redo)
+                button(say("garment.keep"), self.keep_version)
+                link(say("garment.history"), f"/garment/{self.garment}/history")
+            self.stages = node("nav", "ls-stages", aria_label=say("garment.stages"))
+            with node("section", "ls-drawing", aria_label=say("garment.drawing")):
+                self.drawing = Drawing()
+            with node("main", "ls-form", id="form", tabindex="-1"):
+                text(say(f"stage.{stage}"), "h2")
+                self.form = node("div", "ls-stack")
+        self._show_head()
+        self._show_stages(quick_statuses(self.opened))
+
+    @property
+    def garment(self) -> str:
+        """The garment's id."""
+        return self.opened.document.garment
+
+    @property
+    def unit(self) -> str:
+        """The garment's unit."""
+        return self.opened.record.unit if self.opened.record else "cm"
+
+    # --- changing ---------------------------------------------------------------------------------------
+
+    async def change(
+        self,
+        changes: Mapping[str, Change] | None,
+        said: str,
+        *,
+        aside: Mapping[str, Any] | None = None,
+        refuse: Callable[[str], None] | None = None,
+    ) -> bool:
+        """Change the garment and show what came of it.
+
+        Args:
+            changes: New values by dotted key of the garment file.
+            said: What was changed, in a few words.
+            aside: New values of what is kept beside the file.
+            refuse: Told why the values cannot be used, and told "" where they can; None to say it in passing.
+
+        Returns:
+            Whether it was changed.
+        """
+        refuse = refuse or (lambda why: tell(why) if why else None)
+        return await self._do(
+            partial(self.desk.change, self.garment, self.opened.document.revision, changes, said=said, aside=aside),
+            refuse,
+        )
+
+    async def write(self, text_: str, said: str, *, aside: Mapping[str, Any] | None = None) -> bool:
+        """Replace the whole garment file and show what came of it."""
+        act = partial(
+            self.desk.write, self.garment, self.opened.document.revision, text_, aside, said=said
+        )
+        return await self._do(act, tell)
+
+    async def undo(self) -> None:
+        """Take the last change back."""
+        await self._do(partial(self.desk.undo, self.garment, self.opened.document.revision), tell)
+
+    async def redo(self) -> None:
+        """Make it again."""
+        await self._do(partial(self.desk.redo, self.garment, self.opened.document.revision), tell)
+
+    async def _do(self, act: Callable[[], Opened], refuse: Callable[[str], None]) -> bool:
+        try:
+            opened = await asyncio.to_thread(act)
+        except Conflict as conflict:
+            self._conflict(conflict.newest, act)
+            return False
+        except LikesewnError as error:
+            refuse(words_of(error))
+            return False
+        refuse("")
+        await self.show(opened)
+        return True
+
+    def _conflict(self, newest: Document, act: Callable[[], Opened]) -> None:
+        """Two windows changed the garment at once: let the person decide."""
+        with self._client.layout, dialog(say("garment.conflict")) as box:
+            text(say("garment.conflict_about"))
+
+            async def again() -> None:
+                box.close()
+                await self.show(await asyncio.to_thread(self.desk.opened, newest))
+                given = act.keywords if isinstance(act, partial) else {}
+                arguments = act.args if isinstance(act, partial) else ()
+                function = act.func if isinstance(act, partial) else act
+                moved = (arguments[0], newest.revision, *arguments[2:])
+                await self._do(partial(function, *moved, **given), tell)
+
+            async def leave() -> None:
+                box.close()
+                await self.show(await asyncio.to_thread(self.desk.opened, newest))
+
+            with node("div", "ls-row"):
+                button(say("garment.conflict_again"), again, "main")
+                button(say("garment.conflict_leave"), leave)
+
+    def keep_version(self) -> None:
+        """Ask for a name and keep the garment as it is now."""
+        chosen = {"name": ""}
+        from likesewn.web.widgets import Field  # noqa: PLC0415
+
+        with self._client.layout, dialog(say("garment.keep")) as box:
+            text(say("garment.keep_about"))
+            Field(say("garment.keep_name"), told=lambda v: chosen.update(name=v), autofocus=True, maxlength=80)
+
+            async def act() -> None:
+                document = self.opened.document
+                await asyncio.to_thread(
+                    self.desk.library.keep_version,
+                    document.garment,
+                    document.revision,
+                    name=chosen["name"],
+                    why="named",
+                )
+                box.close()
+                tell(say("garment.kept"))
+
+            with node("div", "ls-row"):
+                button(say("garment.keep"), act, "main")
+                button(say("frame.cancel"), box.close)
+
+    # --- showing ----------------------------------------------------------------------------------------
+
+    def _heard(self, document: Document) -> None:
+        """Another window, or this one, changed the garment."""
+        if document.revision > self.opened.document.revision and not self._client.is_deleted:
+            background_tasks.create(self._follow(document))
+
+    async def _follow(self, document: Document) -> None:
+        await asyncio.sleep(0.05)  # a change of this window shows itself first
+        if document.revision > self.opened.document.revision:
+            with self._client.layout:
+                await self.show(await asyncio.to_thread(self.desk.opened, document))
+                tell(say("garment.elsewhere"))
+
+    async def show(self, opened: Opened) -> None:
+        """Show another document of the garment."""
+        self.opened = opened
+        await asyncio.to_thread(opened.explained)
+        self._show_head()
+        self._show_stages(quick_statuses(opened))
+        shown = self.changed()
+        if shown is not None:
+            await shown
+        self.later()
+
+    def later(self) -> None:
+        """Work the later stages out when nothing changes for a moment."""
+        if self._later is not None:
+            self._later.cancel()
+        self._later = background_tasks.create(self._work_on())
+
+    async def _work_on(self) -> None:
+        await asyncio.sleep(PAUSE)
+        opened = self.opened
+        found = await asyncio.to_thread(statuses, self.desk, opened)
+        if opened is self.opened and not self._client.is_deleted:
+            self._show_stages(found)
+
+    def _show_head(self) -> None:
+        document = self.opened.document
+        self.title._text = document.name  # noqa: SLF001 - as in ``widgets.text``
+        self.title.update()
+        for made, said in ((self.undo_button, document.can_undo), (self.redo_button, document.can_redo)):
+            made.props["disabled"] = not said
+            made.props["title"] = said
+            made.update()
+
+    def _show_stages(self, found: Mapping[str, Status]) -> None:
+        self.stages.clear()
+        with self.stages, node("ol"):
+            for stage in STAGES:
+                status = found[stage]
+                current = "step" if stage == self.stage else None
+                with node("li"), node("a", href=f"/garment/{self.garment}/{stage}", aria_current=current):
+                    sign(status.state)
+                    text(say(f"stage.{stage}"), "span", "ls-name")
+                    text(status.says, "span", "ls-says")
+
+    def draw(self, scene: Scene) -> None:
+        """Show a scene in the drawing."""
+        self.drawing.show(scene)
+
+
+async def build(desk: Desk, studio: Studio, garment: str, stage: str) -> None:
+    """Build a garment's page at a stage.
+
+    Raises:
+        NoSuchGarment: There is none of this id.
+    """
+    opened = await asyncio.to_thread(desk.open, garment)
+    await asyncio.to_thread(opened.explained)
+    dress(f"{say(f'stage.{stage}')}: {opened.document.name}")
+    view = View(desk, studio, opened, stage)
+    made = import_module(f"likesewn.web.pages.{stage}").build(view)
+    if made is not None:
+        await made
+    shown = view.changed()
+    if shown is not None:
+        await shown
+    view.later()
+    _ = (InputError, ui)
