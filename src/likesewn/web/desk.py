@@ -94,7 +94,9 @@ class Desk:
         room: The process that searches for lays.
     """
 
-    def __init__(self, library: Library, today: Callable[[], date] = lambda: datetime.now(UTC).astimezone().date()) -> None:
+    def __init__(
+        self, library: Library, today: Callable[[], date] = lambda: datetime.now(UTC).astimezone().date()
+    ) -> None:
         """Open a desk; ``today`` gives the date to print."""
         self.library = library
         self.room = LayRoom()

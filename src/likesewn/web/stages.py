@@ -61,13 +61,17 @@ def statuses(desk: Desk, opened: Opened) -> dict[str, Status]:
     if not ticked:
         found["sew"] = Status("wait", say("stages.sew", n=steps))
     else:
-        found["sew"] = Status("done" if ticked >= steps else "part", say("stages.sewn", done=ticked, steps=steps))
+        found["sew"] = Status(
+            "done" if ticked >= steps else "part", say("stages.sewn", done=ticked, steps=steps)
+        )
     return found
 
 
 def _ticks(aside: Mapping[str, object]) -> list[object]:
     ticked = aside.get("ticked")
-    return [tick for tick in ticked if str(tick).startswith("step-")] if isinstance(ticked, list | tuple) else []
+    return (
+        [tick for tick in ticked if str(tick).startswith("step-")] if isinstance(ticked, list | tuple) else []
+    )
 
 
 def _recorded(opened: Opened) -> Status:

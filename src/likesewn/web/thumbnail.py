@@ -5,8 +5,8 @@ import numpy as np
 from likesewn.garment import Pattern
 from likesewn.geometry import Path
 from likesewn.publish.drawing import Area, Drawing, Item, Role, Stroke, moved
-from likesewn.publish.piece_lines import sampled
 from likesewn.publish.pictures import SCREEN_UNITS, side_by_side
+from likesewn.publish.piece_lines import sampled
 from likesewn.publish.svg import svg
 
 __all__ = ["thumbnail_svg"]
@@ -29,5 +29,7 @@ def thumbnail_svg(pattern: Pattern, name: str) -> str:
     items = tuple(
         moved(item, 0.0, shift) for (_, group), shift in zip(shapes, shifts, strict=True) for item in group
     )
-    drawing = Drawing(name or "Garment", "The pieces side by side", items, (-gap, -gap, right + gap, deep + gap))
+    drawing = Drawing(
+        name or "Garment", "The pieces side by side", items, (-gap, -gap, right + gap, deep + gap)
+    )
     return svg(drawing, pen=2.2 * right / SCREEN_UNITS, screen_width=WIDTH)

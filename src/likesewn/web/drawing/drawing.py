@@ -4,14 +4,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal, Self, TypeAlias
 
 from nicegui import ui
 from nicegui.dependencies import esm_modules
 from nicegui.element import Element
-from nicegui.events import GenericEventArguments, handle_event
+from nicegui.events import GenericEventArguments
 from nicegui.version import __version__ as framework_version
-from typing_extensions import Self
 
 from likesewn.web.scene import Scene
 

@@ -11,8 +11,9 @@ from nicegui.element import Element
 
 from likesewn.errors import InputError, LikesewnError
 from likesewn.garment import Finding
+from likesewn.web.drawing import add_look
 from likesewn.web.widgets import button, heading, link, node, text
-from likesewn.web.words import LANGUAGE, say
+from likesewn.web.words import say
 
 __all__ = ["bar", "finding_box", "look_address", "page", "sign", "tell", "words_of"]
 
@@ -23,12 +24,13 @@ SIGNS = {"wait": "○", "part": "◐", "done": "●", "look": "▲", "stop": "�
 @lru_cache(maxsize=1)
 def look_address() -> str:
     """Return the address of the style sheet, which changes with its content so that it can be kept for long."""
-    content = resources.files("likesewn.web").joinpath("look.css").read_bytes()
+    content = resources.files("likesewn.web").joinpath("look/look.css").read_bytes()
     return f"/look/look.css?{sha256(content).hexdigest()[:12]}"
 
 
 def dress(title: str) -> None:
     """Give the page its look, language and title."""
+    add_look()
     ui.add_head_html(f'<link rel="stylesheet" href="{look_address()}">')
     ui.page_title(f"{title} · likesewn")
 
@@ -47,7 +49,12 @@ def page(title: str, here: str) -> Iterator[Element]:
         with node("header", "ls-top"):
             text("likesewn", "p", "ls-mark")
             with node("nav", aria_label=say("frame.pages")):
-                for address, key in (("/", "shelf"), ("/cloths", "cloths"), ("/removed", "removed"), ("/library", "library")):
+                for address, key in (
+                    ("/", "shelf"),
+                    ("/cloths", "cloths"),
+                    ("/removed", "removed"),
+                    ("/library", "library"),
+                ):
                     current = "page" if address == here else None
                     link(say(f"frame.{key}"), address, aria_current=current)
         with node("main", "ls-stack", id="main", tabindex="-1") as main:

@@ -9,11 +9,11 @@ import asyncio
 from collections.abc import Awaitable, Callable, Mapping
 from functools import partial
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from nicegui import background_tasks, context, ui
+from nicegui import background_tasks, context
 
-from likesewn.errors import InputError, LikesewnError
+from likesewn.errors import LikesewnError
 from likesewn.garment.editing import Change
 from likesewn.library import Conflict, Document
 from likesewn.web.desk import Desk, Opened
@@ -21,9 +21,12 @@ from likesewn.web.drawing import Drawing
 from likesewn.web.pages.frame import dress, sign, tell, words_of
 from likesewn.web.scene import Scene
 from likesewn.web.stages import STAGES, Status, quick_statuses, statuses
-from likesewn.web.studio import Studio
-from likesewn.web.widgets import button, dialog, link, node, text
+from likesewn.web.widgets import Field, button, dialog, link, node, text
 from likesewn.web.words import say
+
+if TYPE_CHECKING:
+    from likesewn.web.phone import PhoneDoor
+    from likesewn.web.studio import Studio
 
 __all__ = ["View", "build"]
 
@@ -37,16 +40,27 @@ class View:
     Attributes:
         desk: The desk.
         studio: Where photographs are decoded.
+        door: The door for a phone's photographs.
         stage: The stage that is shown.
         opened: The newest document, with what the stages made of it.
+        asked: What the address asks for, such as a measure to lead to.
         form: The box beside the drawing, for the stage to fill.
         drawing: The drawing.
         changed: Called when the garment changed, to show it; set by the stage.
     """
 
-    def __init__(self, desk: Desk, studio: Studio, opened: Opened, stage: str) -> None:
+    def __init__(
+        self,
+        desk: Desk,
+        studio: "Studio",
+        door: "PhoneDoor",
+        opened: Opened,
+        stage: str,
+        asked: Mapping[str, str],
+    ) -> None:
         """Build the frame."""
-        self.desk, self.studio, self.opened, self.stage = desk, studio, opened, stage
+        self.desk, self.studio, self.door = desk, studio, door
+        self.opened, self.stage, self.asked = opened, stage, asked
         self.changed: Callable[[], Awaitable[None] | None] = lambda: None
         self._client = context.client
         self._later: asyncio.Task[None] | None = None
@@ -106,15 +120,15 @@ class View:
         """
         refuse = refuse or (lambda why: tell(why) if why else None)
         return await self._do(
-            partial(self.desk.change, self.garment, self.opened.document.revision, changes, said=said, aside=aside),
+            partial(
+                self.desk.change, self.garment, self.opened.document.revision, changes, said=said, aside=aside
+            ),
             refuse,
         )
 
     async def write(self, text_: str, said: str, *, aside: Mapping[str, Any] | None = None) -> bool:
         """Replace the whole garment file and show what came of it."""
-        act = partial(
-            self.desk.write, self.garment, self.opened.document.revision, text_, aside, said=said
-        )
+        act = partial(self.desk.write, self.garment, self.opened.document.revision, text_, aside, said=said)
         return await self._do(act, tell)
 
     async def undo(self) -> None:
@@ -163,11 +177,11 @@ class View:
     def keep_version(self) -> None:
         """Ask for a name and keep the garment as it is now."""
         chosen = {"name": ""}
-        from likesewn.web.widgets import Field  # noqa: PLC0415
-
         with self._client.layout, dialog(say("garment.keep")) as box:
             text(say("garment.keep_about"))
-            Field(say("garment.keep_name"), told=lambda v: chosen.update(name=v), autofocus=True, maxlength=80)
+            Field(
+                say("garment.keep_name"), told=lambda v: chosen.update(name=v), autofocus=True, maxlength=80
+            )
 
             async def act() -> None:
                 document = self.opened.document
@@ -248,7 +262,9 @@ class View:
         self.drawing.show(scene)
 
 
-async def build(desk: Desk, studio: Studio, garment: str, stage: str) -> None:
+async def build(
+    desk: Desk, studio: "Studio", door: "PhoneDoor", garment: str, stage: str, asked: Mapping[str, str]
+) -> None:
     """Build a garment's page at a stage.
 
     Raises:
@@ -257,7 +273,7 @@ async def build(desk: Desk, studio: Studio, garment: str, stage: str) -> None:
     opened = await asyncio.to_thread(desk.open, garment)
     await asyncio.to_thread(opened.explained)
     dress(f"{say(f'stage.{stage}')}: {opened.document.name}")
-    view = View(desk, studio, opened, stage)
+    view = View(desk, studio, door, opened, stage, asked)
     made = import_module(f"likesewn.web.pages.{stage}").build(view)
     if made is not None:
         await made
@@ -265,4 +281,3 @@ async def build(desk: Desk, studio: Studio, garment: str, stage: str) -> None:
     if shown is not None:
         await shown
     view.later()
-    _ = (InputError, ui)

@@ -93,7 +93,11 @@ class _Shelf:
                 text(" · ".join(d for d in details if d), "p", "ls-soft ls-small")
                 text(say("shelf.changed", when=when(row.changed)), "p", "ls-soft ls-small")
             with node("div", "ls-row"):
-                for key, act in (("rename", self.rename), ("duplicate", self.duplicate), ("remove", self.remove)):
+                for key, act in (
+                    ("rename", self.rename),
+                    ("duplicate", self.duplicate),
+                    ("remove", self.remove),
+                ):
                     words = say(f"shelf.{key}")
                     button(words, partial(act, row), "plain", label=f"{words}: {row.name}")
 
@@ -102,12 +106,20 @@ class _Shelf:
         chosen = {"kind": titles[0][0], "unit": "cm", "name": ""}
         with dialog(say("shelf.new")) as box:
             Field(say("shelf.name"), told=lambda v: chosen.update(name=v), autofocus=True, maxlength=80)
-            Field(say("shelf.kind"), chosen["kind"], lambda v: chosen.update(kind=v), tag="select", options=titles)
+            Field(
+                say("shelf.kind"),
+                chosen["kind"],
+                lambda v: chosen.update(kind=v),
+                tag="select",
+                options=titles,
+            )
             units = [(unit, say(f"shelf.unit_{unit}")) for unit in UNITS]
             Field(say("shelf.unit"), "cm", lambda v: chosen.update(unit=v), tag="select", options=units)
 
             async def act() -> None:
-                made = await asyncio.to_thread(self.desk.begin, chosen["kind"], chosen["unit"], chosen["name"])
+                made = await asyncio.to_thread(
+                    self.desk.begin, chosen["kind"], chosen["unit"], chosen["name"]
+                )
                 ui.navigate.to(f"/garment/{made.garment}/{then}")
 
             with node("div", "ls-row"):

@@ -1,0 +1,232 @@
+"""Puts the workbench together and runs it: one server on this machine, for this machine alone."""
+
+import asyncio
+import secrets
+import socket
+import webbrowser
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib import resources
+from pathlib import Path
+
+import uvicorn
+from fastapi import FastAPI, Request, Response
+from fastapi.responses import RedirectResponse
+from fastapi.staticfiles import StaticFiles
+from nicegui import ui
+
+from likesewn.errors import LikesewnError, OutputError
+from likesewn.library import Library, NoSuchGarment, default_folder
+from likesewn.web.api import add_api
+from likesewn.web.desk import Desk
+from likesewn.web.guard import Guard
+from likesewn.web.pages import cloths, garment, history, library, missing, shelf
+from likesewn.web.phone import PhoneDoor
+from likesewn.web.stages import STAGES
+from likesewn.web.studio import Studio
+
+__all__ = ["Served", "open_desk", "run", "workbench"]
+
+HOST = "127.0.0.1"
+PORT = 8319
+"""Usual port; another free one is taken where something else has it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """A workbench that is ready to be run.
+
+    Attributes:
+        app: The whole app, guarded.
+        desk: Its desk.
+        address: Where it is opened; holds this start's token.
+        port: Its port.
+    """
+
+    app: Guard
+    desk: Desk
+    address: str
+    port: int
+
+
+def open_desk(folder: Path | None = None) -> Desk:
+    """Open the library in a folder, or in the platform's data folder, and its desk.
+
+    Raises:
+        LikesewnError: The library cannot be opened.
+    """
+    kept = Library.open(folder or default_folder(), now=lambda: datetime.now(UTC))
+    kept.daily_backup()
+    return Desk(kept)
+
+
+def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
+    """Build the workbench's app.
+
+    Args:
+        desk: The desk that it works on.
+        port: Port that it will be served at.
+        token: This start's token; a fresh one where empty.
+    """
+    token = token or secrets.token_urlsafe(24)
+    studio = Studio()
+    door = PhoneDoor()
+
+    @asynccontextmanager
+    async def life(_: FastAPI) -> AsyncIterator[None]:
+        warming = asyncio.create_task(asyncio.to_thread(desk.room.warm))
+        yield
+        await warming
+        await door.close()
+        await asyncio.to_thread(studio.close)
+
+    app = FastAPI(
+        title="likesewn", lifespan=life, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json"
+    )
+    _add_files(app, desk)
+    add_api(app, desk, studio)
+    _add_pages(desk, studio, door)
+    ui.run_with(
+        app, title="likesewn", dark=None, tailwind=False, favicon=_favicon(), show_welcome_message=False
+    )
+    hosts = [f"{HOST}:{port}", f"localhost:{port}", f"[::1]:{port}"]
+    guarded = Guard(app, hosts=hosts, token=token)
+    return Served(guarded, desk, f"http://{HOST}:{port}/?key={token}", port)
+
+
+def _favicon() -> str:
+    return resources.files("likesewn.web").joinpath("mark.svg").read_text(encoding="utf-8")
+
+
+def _add_files(app: FastAPI, desk: Desk) -> None:
+    """Serve the style sheet and what is drawn for pages."""
+    here = Path(str(resources.files("likesewn.web")))
+    app.mount("/look", StaticFiles(directory=here / "look"))
+
+    @app.get("/thumbnail/{garment}", include_in_schema=False)
+    def thumbnail(garment: str) -> Response:
+        try:
+            svg = desk.thumbnail(garment)
+        except NoSuchGarment:
+            return Response(status_code=404)
+        empty = '<svg xmlns="http://www.w3.org/2000/svg" width="4" height="3"/>'
+        return Response(
+            svg or empty, media_type="image/svg+xml", headers={"Cache-Control": "private, max-age=86400"}
+        )
+
+    @app.get("/photo/{digest}", include_in_schema=False)
+    def photo(digest: str) -> Response:
+        try:
+            data = desk.library.photo(digest)
+        except LikesewnError:
+            return Response(status_code=404)
+        return Response(data, media_type="image/jpeg", headers={"Cache-Control": "private, max-age=86400"})
+
+
+def _add_pages(desk: Desk, studio: Studio, door: PhoneDoor) -> None:
+    """Tell the framework which address leads to which page."""
+
+    @ui.page("/")
+    async def _shelf() -> None:
+        await shelf.build(desk)
+
+    @ui.page("/removed")
+    async def _removed() -> None:
+        await shelf.build_removed(desk)
+
+    @ui.page("/cloths")
+    async def _cloths() -> None:
+        await cloths.build(desk)
+
+    @ui.page("/library")
+    async def _library() -> None:
+        await library.build(desk)
+
+    @ui.page("/garment/{garment_id}/history")
+    async def _history(garment_id: str) -> None:
+        try:
+            await history.build(desk, garment_id)
+        except NoSuchGarment:
+            missing.build()
+
+    @ui.page("/garment/{garment_id}/{stage}")
+    async def _garment(garment_id: str, stage: str, request: Request) -> None:
+        if stage not in STAGES:
+            missing.build()
+            return
+        try:
+            await garment.build(desk, studio, door, garment_id, stage, dict(request.query_params))
+        except NoSuchGarment:
+            missing.build()
+
+    @ui.page("/garment/{garment_id}")
+    def _first(garment_id: str) -> RedirectResponse:
+        return RedirectResponse(f"/garment/{garment_id}/record")
+
+
+def free_port(wanted: int = PORT) -> int:
+    """Return the wanted port of this machine where it is free, else another."""
+    for port in (wanted, 0):
+        with socket.socket() as probe:
+            try:
+                probe.bind((HOST, port))
+            except OSError:
+                continue
+            return int(probe.getsockname()[1])
+    raise OutputError("No port of this machine is free, so the workbench cannot be opened.")
+
+
+def run(
+    folder: Path | None = None,
+    *,
+    port: int = 0,
+    open_browser: bool = True,
+    ready: Callable[[str], None] = print,
+) -> None:
+    """Run the workbench until it is interrupted.
+
+    Args:
+        folder: Folder of the library; None for the platform's data folder.
+        port: Port; 0 for the usual one, or a free one where something else has that.
+        open_browser: Whether to open it in a browser.
+        ready: Told the address once it answers.
+
+    Raises:
+        LikesewnError: The library cannot be opened, or the port is taken.
+    """
+    desk = open_desk(folder)
+    try:
+        served = workbench(desk, port or free_port())
+        config = uvicorn.Config(
+            served.app,
+            host=HOST,
+            port=served.port,
+            log_level="warning",
+            access_log=False,
+            server_header=False,
+        )
+        server = _Server(config, lambda: _begun(served.address, ready, open_browser=open_browser))
+        server.run()
+    finally:
+        desk.close()
+
+
+def _begun(address: str, ready: Callable[[str], None], *, open_browser: bool) -> None:
+    ready(address)
+    if open_browser:
+        webbrowser.open(address)
+
+
+class _Server(uvicorn.Server):
+    """A server that says when it answers."""
+
+    def __init__(self, config: uvicorn.Config, begun: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._begun = begun
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets)
+        if self.started:
+            self._begun()
