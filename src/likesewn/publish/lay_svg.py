@@ -38,7 +38,7 @@ def numbered(plan: Plan) -> tuple[tuple[int, Placed], ...]:
 def placed_words(
     plan: Plan, placed: Placed, number: int, titles: Mapping[str, str], unit: str
 ) -> tuple[str, ...]:
-    """Return what is said of a piece on the cloth: its number in the order of cutting, copies, how it lies."""
+    """Say of a piece on the cloth: its number in the order of cutting, copies, how it lies."""
     last = placed.copy + placed.copies - 1
     between = "and" if last == placed.copy + 1 else "to"
     copies = f"copy {placed.copy}" if last <= placed.copy else f"copies {placed.copy} {between} {last}"
