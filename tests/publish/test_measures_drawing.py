@@ -7,7 +7,8 @@ import svgpathtools
 
 from likesewn.garment.kind import OPERATIONS
 from likesewn.garment.kinds import kind_names, load_kind
-from likesewn.publish.measures_drawing import _SPANS, measure_drawings
+from likesewn.publish.measure_spans import SPANS
+from likesewn.publish.measures_drawing import measure_drawings
 from samples import sample_pattern
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -35,7 +36,7 @@ def test_every_measure_and_every_piece_has_its_picture(name: str) -> None:
 
 
 def test_every_operation_can_be_shown() -> None:
-    assert set(_SPANS) == set(OPERATIONS)
+    assert set(SPANS) == set(OPERATIONS)
 
 
 # figures of the kind's template, straight from its corners

@@ -3,7 +3,8 @@
 ``drawing`` records what is to be seen once; ``svg`` and ``pdf`` replay it. ``pieces`` draws the pattern
 (with ``piece_lines`` and ``lettering_room``), ``pictures`` shows it on one plane; ``tiles``, ``arrange``
 and ``sheets`` spread it over sheets of paper for ``pdf``. ``lay_svg`` shows the lay plan and ``lay_pdf`` puts
-it on paper; ``measures_drawing`` shows how each measure is taken; ``sewing_page`` is the sewing plan to read.
+it on paper; ``measure_spans`` shows how each measure is taken, ``measures_drawing`` in pictures;
+``sewing_page`` is the sewing plan to read.
 
 Names are imported when they are first used, so that a command loads only the formats that it writes.
 """

@@ -16,7 +16,7 @@ from likesewn.publish.lettering_room import Room
 from likesewn.publish.svg import svg
 from likesewn.units import format_length
 
-__all__ = ["lay_plan_drawing", "lay_plan_svg"]
+__all__ = ["lay_plan_drawing", "lay_plan_svg", "numbered", "placed_words"]
 
 _SCREEN_UNITS = 300.0  # a picture this wide shows lettering at its own size
 
@@ -25,7 +25,20 @@ def _outline(placed: Placed) -> Path:
     return Path.polyline(np.concatenate([placed.outline, placed.outline[:1]]))
 
 
-def _words(plan: Plan, placed: Placed, number: int, titles: Mapping[str, str], unit: str) -> tuple[str, ...]:
+def numbered(plan: Plan) -> tuple[tuple[int, Placed], ...]:
+    """Return what is placed with its number in the order of cutting; what is cut in one go shares one."""
+    out: list[tuple[int, Placed]] = []
+    number = 0
+    for placed in plan.placed:
+        number += not (placed.along_with and placed.top > 1)
+        out.append((number, placed))
+    return tuple(out)
+
+
+def placed_words(
+    plan: Plan, placed: Placed, number: int, titles: Mapping[str, str], unit: str
+) -> tuple[str, ...]:
+    """Say of a piece on the cloth: its number in the order of cutting, copies, how it lies."""
     last = placed.copy + placed.copies - 1
     between = "and" if last == placed.copy + 1 else "to"
     copies = f"copy {placed.copy}" if last <= placed.copy else f"copies {placed.copy} {between} {last}"
@@ -173,10 +186,8 @@ def lay_plan_drawing(plan: Plan, titles: Mapping[str, str], unit: str = "cm") ->
     pieces: list[Item] = []
     names: list[Item] = []
     rooms: dict[int, Room] = {}
-    number = 0
-    for placed in plan.placed:
-        # Pieces that are cut in one go share a number, and their names share the room.
-        number += not (placed.along_with and placed.top > 1)
+    # Pieces that are cut in one go share a number, and their names share the room.
+    for number, placed in numbered(plan):
         data = (
             ("piece", placed.piece),
             ("copy", str(placed.copy)),
@@ -193,7 +204,7 @@ def lay_plan_drawing(plan: Plan, titles: Mapping[str, str], unit: str = "cm") ->
             room = rooms[number] = Room(placed.outline, 0.7 * enlarged)
             room.keep_clear(line)
             names += arrow
-        names += room.put_lines(title, _words(plan, placed, number, titles, unit))
+        names += room.put_lines(title, placed_words(plan, placed, number, titles, unit))
     below = plan.width_mm + 3.4 * size
     bought = f", buy {format_length(plan.buy_mm, unit)}" if plan.buy_mm else ""
     if plan.cloth.length_mm is not None and plan.placed:

@@ -13,7 +13,7 @@ from likesewn.publish.piece_lines import sampled
 from likesewn.publish.svg import svg
 from likesewn.truing import Explained, Spread
 
-__all__ = ["truing_svg"]
+__all__ = ["truing_items", "truing_svg"]
 
 _SIGMAS = 2.0  # the line lies inside 95 times in 100
 _SEEN_MM = 1.0  # a narrower band could not be told from the line
@@ -29,7 +29,7 @@ def truing_svg(explained: Explained, name: str) -> str:
         explained: A pattern with all that can be told of it.
         name: The garment's name.
     """
-    drawn = [tuple(_piece(piece, explained)) for piece in explained.pattern.pieces]
+    drawn = [tuple(truing_items(piece, explained)) for piece in explained.pattern.pieces]
     bounds = [item_bounds(items) for items in drawn]
     boxes = [(np.array(b[:2]), np.array(b[2:])) for b in bounds]
     shifts, (right, deep), gap = side_by_side(boxes)
@@ -53,17 +53,30 @@ def _banded(spread: Spread) -> bool:
     return bool(_SIGMAS * spread.sigma_mm.max() > _SEEN_MM)
 
 
-def _piece(piece: PatternPiece, explained: Explained) -> Iterator[Item]:
-    outline = np.concatenate([sampled(edge.path) for edge in piece.edges])
+def truing_items(
+    piece: PatternPiece, explained: Explained, *, before: bool = True, after: bool = True
+) -> Iterator[Item]:
+    """Yield a piece as it was recorded, as it is trued, or one on the other.
+
+    Args:
+        piece: A piece of the pattern.
+        explained: All that can be told of the pattern.
+        before: Whether the lines as recorded are drawn.
+        after: Whether the trued lines, and the strip in which they may lie, are drawn.
+    """
+    recorded = [one for one in explained.pieces_before if one.name == piece.name] if before else []
+    shape = recorded[0] if recorded and not after else piece
+    outline = np.concatenate([sampled(edge.path) for edge in shape.edges])
     yield Area(Path.polyline(np.concatenate([outline, outline[:1]])), "piece")
-    for spread in explained.spreads:
-        if spread.piece == piece.name and _banded(spread):
-            yield Area(_band(spread), "unsure")
-    for before in explained.pieces_before:
-        if before.name == piece.name:
-            yield from (Stroke(e.path, Role.RECORDED, e.name) for e in before.edges if not e.fold)
-    for edge in piece.edges:
-        yield Stroke(edge.path, Role.FOLD if edge.fold else Role.TRUED, edge.name)
+    if after:
+        for spread in explained.spreads:
+            if spread.piece == piece.name and _banded(spread):
+                yield Area(_band(spread), "unsure")
+    for one in recorded:
+        yield from (Stroke(e.path, Role.RECORDED, e.name) for e in one.edges if not e.fold)
+    for edge in shape.edges:
+        if after or edge.fold:
+            yield Stroke(edge.path, Role.FOLD if edge.fold else Role.TRUED, edge.name)
 
 
 def _band(spread: Spread) -> Path:
