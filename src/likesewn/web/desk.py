@@ -1,7 +1,7 @@
 """All that the workbench can do, without a browser: documents opened, changed, worked on and handed out.
 
-Pages and the HTTP API translate to and from this; nothing here knows either. Functions block for up to a few tenths of
-a second and are safe to call from several threads.
+Pages and the HTTP API translate to and from this; nothing here knows either. Functions block for up to a few
+tenths of a second and are safe to call from several threads.
 """
 
 import threading
@@ -26,7 +26,7 @@ __all__ = ["Desk", "Opened"]
 KEPT_OPEN = 24
 """Documents whose stages are kept at hand: a few windows and some steps of undo for each."""
 
-Watcher = Callable[[Document], None]
+Watcher = Callable[[Document], object]
 
 
 @dataclass(eq=False)

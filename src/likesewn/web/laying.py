@@ -1,7 +1,7 @@
 """Searches for lays in a process of its own, so that the page answers while the search goes on.
 
-One process serves one request at a time. A new request ends the one before it, since that was made for a garment that
-has changed by now. A search can be stopped; what was found by then is kept.
+One process serves one request at a time. A new request ends the one before it, since that was made for a
+garment that has changed by now. A search can be stopped; what was found by then is kept.
 """
 
 import math
@@ -13,23 +13,25 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
-from multiprocessing.context import SpawnProcess
 from multiprocessing.synchronize import Event
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 from likesewn.cut import CutList
 from likesewn.errors import InputError, LikesewnError, Problem
 from likesewn.garment import Cloth, Finding, Kind, Record
 from likesewn.lay import Plan
 
+if TYPE_CHECKING:
+    from multiprocessing.context import SpawnProcess
+
 __all__ = ["Compared", "Laid", "LayRoom", "Searching", "Task"]
 
 FIRST_ROUND = 1.0
-"""Seconds of the first round of a long search; each round takes twice as long as the one before, with another seed,
-so that a plan can be shown early and the search still has room to go deep."""
+"""Seconds of the first round of a long search; each round takes twice as long as the one before, with another
+seed, so that a plan can be shown early and the search still has room to go deep."""
 
 QUIET = 120.0
-"""Seconds after which a process that says nothing counts as lost: no single round may take longer than a search."""
+"""Seconds after which a process that says nothing counts as lost: no round takes longer than a search."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +171,7 @@ class LayRoom:
             line.send(task)
             while True:
                 if not line.poll(max(QUIET, 2 * task.seconds)):
-                    raise EOFError
+                    raise EOFError  # noqa: TRY301 - silence and a closed line end alike
                 message = line.recv()
                 if message is None:
                     return

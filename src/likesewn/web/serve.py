@@ -144,6 +144,10 @@ def _add_pages(desk: Desk, studio: Studio, door: PhoneDoor) -> None:
     async def _library() -> None:
         await library.build(desk)
 
+    _add_garment_pages(desk, studio, door)
+
+
+def _add_garment_pages(desk: Desk, studio: Studio, door: PhoneDoor) -> None:
     @ui.page("/garment/{garment_id}/history")
     async def _history(garment_id: str) -> None:
         try:

@@ -23,7 +23,7 @@ SIGNS = {"wait": "○", "part": "◐", "done": "●", "look": "▲", "stop": "�
 
 @lru_cache(maxsize=1)
 def look_address() -> str:
-    """Return the address of the style sheet, which changes with its content so that it can be kept for long."""
+    """Return the address of the style sheet, which changes with its content."""
     content = resources.files("likesewn.web").joinpath("look/look.css").read_bytes()
     return f"/look/look.css?{sha256(content).hexdigest()[:12]}"
 
@@ -108,7 +108,7 @@ def tell(words: str) -> None:
 
 
 def bar(words: str, act_words: str, act: Callable[[], object]) -> Element:
-    """Return a bar at the foot of the page that says what was done and offers one thing, such as to undo it."""
+    """Return a bar at the foot of the page that says what was done and offers one thing to do."""
     with node("div", "ls-bar", role="status") as made:
         text(words, "span", "ls-grow")
         button(act_words, act)

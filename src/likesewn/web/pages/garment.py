@@ -1,13 +1,12 @@
 """A garment's page: the frame round its stages, with the drawing always in view.
 
-``View`` is one window's view of one garment. A stage's module has one function, ``build(view)``, which fills
-``view.form`` and may set what the view calls when the garment changes (``view.changed``) and when something in the
-drawing is picked, moved or placed.
+``View`` is one window's view of one garment. A stage's module has one function, ``build(view)``, which
+fills ``view.form``, sets what the view calls when the garment changes (``view.changed``) and listens to
+``view.drawing``.
 """
 
 import asyncio
 from collections.abc import Awaitable, Callable, Mapping
-from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -119,29 +118,30 @@ class View:
             Whether it was changed.
         """
         refuse = refuse or (lambda why: tell(why) if why else None)
-        return await self._do(
-            partial(
-                self.desk.change, self.garment, self.opened.document.revision, changes, said=said, aside=aside
-            ),
-            refuse,
-        )
 
-    async def write(self, text_: str, said: str, *, aside: Mapping[str, Any] | None = None) -> bool:
+        def act(revision: int) -> Opened:
+            return self.desk.change(self.garment, revision, changes, said=said, aside=aside)
+
+        return await self._do(act, refuse)
+
+    async def write(self, content: str, said: str, *, aside: Mapping[str, Any] | None = None) -> bool:
         """Replace the whole garment file and show what came of it."""
-        act = partial(self.desk.write, self.garment, self.opened.document.revision, text_, aside, said=said)
-        return await self._do(act, tell)
+        return await self._do(
+            lambda revision: self.desk.write(self.garment, revision, content, aside, said=said), tell
+        )
 
     async def undo(self) -> None:
         """Take the last change back."""
-        await self._do(partial(self.desk.undo, self.garment, self.opened.document.revision), tell)
+        await self._do(lambda revision: self.desk.undo(self.garment, revision), tell)
 
     async def redo(self) -> None:
         """Make it again."""
-        await self._do(partial(self.desk.redo, self.garment, self.opened.document.revision), tell)
+        await self._do(lambda revision: self.desk.redo(self.garment, revision), tell)
 
-    async def _do(self, act: Callable[[], Opened], refuse: Callable[[str], None]) -> bool:
+    async def _do(self, act: Callable[[int], Opened], refuse: Callable[[str], object]) -> bool:
+        """Do something to the garment as this window shows it; ``act`` is given its revision."""
         try:
-            opened = await asyncio.to_thread(act)
+            opened = await asyncio.to_thread(act, self.opened.document.revision)
         except Conflict as conflict:
             self._conflict(conflict.newest, act)
             return False
@@ -152,23 +152,18 @@ class View:
         await self.show(opened)
         return True
 
-    def _conflict(self, newest: Document, act: Callable[[], Opened]) -> None:
+    def _conflict(self, newest: Document, act: Callable[[int], Opened]) -> None:
         """Two windows changed the garment at once: let the person decide."""
         with self._client.layout, dialog(say("garment.conflict")) as box:
             text(say("garment.conflict_about"))
 
-            async def again() -> None:
-                box.close()
-                await self.show(await asyncio.to_thread(self.desk.opened, newest))
-                given = act.keywords if isinstance(act, partial) else {}
-                arguments = act.args if isinstance(act, partial) else ()
-                function = act.func if isinstance(act, partial) else act
-                moved = (arguments[0], newest.revision, *arguments[2:])
-                await self._do(partial(function, *moved, **given), tell)
-
             async def leave() -> None:
                 box.close()
                 await self.show(await asyncio.to_thread(self.desk.opened, newest))
+
+            async def again() -> None:
+                await leave()
+                await self._do(act, tell)
 
             with node("div", "ls-row"):
                 button(say("garment.conflict_again"), again, "main")

@@ -1,7 +1,7 @@
 """Fields, buttons and boxes: native HTML elements with the workbench's own look (``look.css``).
 
-Every field has its label, its help and its error tied to it, so that what is seen is also what is heard. Nothing here
-knows a garment.
+Every field has its label, its help and its error tied to it, so that what is seen is also what is heard.
+Nothing here knows a garment.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -66,7 +66,7 @@ def button(
         **attributes: Further attributes.
     """
     made = text(words, "button", f"ls-button {look}", type="button", aria_label=label or None, **attributes)
-    made.on("click", lambda: act(), args=[])
+    made.on("click", act, args=[])
     return made
 
 
@@ -148,7 +148,7 @@ class Field:
         if typing:
             self.input.on("typing", lambda e: typing(_value(e)), throttle=0.25, leading_events=False)
         if focused:
-            self.input.on("focusin", lambda: focused(), args=[])
+            self.input.on("focusin", focused, args=[])
 
     def _apply(self) -> None:
         self.input.props["field"] = self._attributes
