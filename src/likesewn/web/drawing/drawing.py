@@ -4,14 +4,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal, Self, TypeAlias
 
 from nicegui import ui
 from nicegui.dependencies import esm_modules
 from nicegui.element import Element
-from nicegui.events import GenericEventArguments, handle_event
+from nicegui.events import GenericEventArguments
 from nicegui.version import __version__ as framework_version
-from typing_extensions import Self
 
 from likesewn.web.scene import Scene
 
@@ -27,8 +26,10 @@ WORDS: Mapping[str, str] = {
     "larger": "Larger",
     "smaller": "Smaller",
     "help": "Arrows move, + and − zoom, 0 shows all, Tab goes through the parts, Enter picks, Escape leaves.",
-    "help_move": "Tab goes to a handle, arrows move it (Shift: by ten), + and − zoom, 0 shows all, Escape leaves.",
-    "help_place": "Arrows move the cross (Shift: by ten), Enter puts a point there, + and − zoom, Escape leaves.",
+    "help_move": "Tab goes to a handle, arrows move it (Shift: by ten), + and − zoom, "
+    "0 shows all, Escape leaves.",
+    "help_place": "Arrows move the cross (Shift: by ten), Enter puts a point there, "
+    "+ and − zoom, Escape leaves.",
     "at": "{x} across, {y} down",
 }
 """The component's own texts."""
