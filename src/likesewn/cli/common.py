@@ -71,6 +71,11 @@ def busy(text: str) -> Iterator[None]:
         yield
 
 
+def has_screen() -> bool:
+    """Return whether there is a screen to show something on."""
+    return sys.platform != "linux" or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+
+
 def read_file(file: Path) -> "tuple[Record, Kind]":
     """Return the record that a garment file holds and its kind.
 
