@@ -23,6 +23,7 @@ from likesewn.web.words import say
 __all__ = [
     "Gate",
     "Keyed",
+    "figure",
     "listed",
     "raw_values",
     "reword",
@@ -32,6 +33,7 @@ __all__ = [
     "together",
 ]
 
+_FIGURE = re.compile(r"-?\d{1,9}(?:[.,]\d{1,6})?")
 _APART = re.compile(r"(?<=\d) (?=\d+/\d|(?:mm|cm|m|in|yd|%)(?!\w))")
 
 
@@ -234,9 +236,13 @@ def typed(key: Key, value: object) -> Change:
     words = str(value).strip()
     if not words:
         return None
-    if key.form is Form.NUMBER:
-        try:
-            return float(words.replace(",", "."))
-        except ValueError:
-            return words
-    return words
+    return figure(words) if key.form in {Form.NUMBER, Form.LENGTH} else words
+
+
+def figure(words: str) -> float | str:
+    """Return a figure that stands alone as a number, as people write it in a garment file; else the words."""
+    words = words.strip()
+    if not _FIGURE.fullmatch(words):
+        return words
+    value = float(words.replace(",", "."))
+    return int(value) if value.is_integer() else value
