@@ -85,7 +85,13 @@ def _keep(desk: Desk, opened: Opened) -> None:
 
 def _answer(opened: Opened, name: str, made: Mapping[str, bytes]) -> Response:
     title = safe_name(opened.document.name)
-    kept = f"{title}.toml" if name == GARMENT_FILE else f"{title}.zip" if name == EVERYTHING else f"{title}, {name}"
+    kept = (
+        f"{title}.toml"
+        if name == GARMENT_FILE
+        else f"{title}.zip"
+        if name == EVERYTHING
+        else f"{title}, {name}"
+    )
     headers = {"Content-Disposition": attachment(kept), "Cache-Control": "private, no-cache"}
     if name == EVERYTHING:
         day = opened.stages.today if opened.stages else opened.document.changed.date()

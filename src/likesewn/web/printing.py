@@ -17,7 +17,16 @@ from likesewn.publish.tiles import PAPERS, tiling
 from likesewn.truing import Untrued
 from likesewn.web.desk import Desk, Opened
 
-__all__ = ["EVERYTHING", "GARMENT_FILE", "NothingToPrint", "everything", "garment_files", "layout", "sheets_name", "stops"]
+__all__ = [
+    "EVERYTHING",
+    "GARMENT_FILE",
+    "NothingToPrint",
+    "everything",
+    "garment_files",
+    "layout",
+    "sheets_name",
+    "stops",
+]
 
 EVERYTHING = "everything.zip"
 GARMENT_FILE = "garment.toml"
@@ -101,7 +110,9 @@ def garment_files(desk: Desk, opened: Opened, paper: str) -> Mapping[str, bytes]
         return kept[key]
 
 
-def everything(made: Mapping[str, bytes], names: Mapping[str, str], today: tuple[int, int, int]) -> Iterator[bytes]:
+def everything(
+    made: Mapping[str, bytes], names: Mapping[str, str], today: tuple[int, int, int]
+) -> Iterator[bytes]:
     """Return all files as one zip, chunk by chunk.
 
     Args:

@@ -69,7 +69,9 @@ class _Cut:
         self.draw(opened)
         self.keyed.show()
         self.edges = {edge.id: edge for edge in edge_allowances(opened)}
-        self.edge_field.offer([("", say("cut.no_edge")), *((e.id, self.words(e)) for e in self.edges.values())])
+        self.edge_field.offer(
+            [("", say("cut.no_edge")), *((e.id, self.words(e)) for e in self.edges.values())]
+        )
         self.show_edge()
         self.show_lists(stages.cut_list)
 
@@ -80,9 +82,7 @@ class _Cut:
 
     def words(self, edge: EdgeAllowance) -> str:
         length = format_length(edge.mm, self.view.unit)
-        return together(
-            say("cut.edge_option", piece=edge.piece, edge=plain(edge.edge), allowance=length)
-        )
+        return together(say("cut.edge_option", piece=edge.piece, edge=plain(edge.edge), allowance=length))
 
     # --- the form ---------------------------------------------------------------------------------------
 
@@ -121,7 +121,9 @@ class _Cut:
             with node("div", "ls-pair"):
                 for key in table_of(kind, "allowances").keys:
                     if key.name in {"seam", "hem"}:
-                        self.keyed.add(key, f"allowances.{key.name}", say(f"cut.usual_{key.name}"), typing=True)
+                        self.keyed.add(
+                            key, f"allowances.{key.name}", say(f"cut.usual_{key.name}"), typing=True
+                        )
 
     def finish(self, kind: Kind, finish: FinishKind) -> None:
         band = "band" if len(kind.finishes) == 1 else f"band.{finish.name}"
@@ -158,7 +160,11 @@ class _Cut:
         with self.pieces:
             heading(say("cut.pieces"), 3, id="cut-pieces")
             rows = [
-                (piece.title, say("cut.copies_fold" if piece.on_fold else "cut.copies", n=piece.copies), piece.cloth)
+                (
+                    piece.title,
+                    say("cut.copies_fold" if piece.on_fold else "cut.copies", n=piece.copies),
+                    piece.cloth,
+                )
                 for piece in cut_list.pieces
             ]
             columns = (say("cut.piece"), say("cut.cut"), say("cut.cloth"))
@@ -252,7 +258,11 @@ def _tried(opened: Opened, changes: Mapping[str, Change]) -> Opened:
 
 def _band(band: Band, unit: str) -> None:
     length = partial(format_length, unit=unit)
-    ahead = say("cut.ahead", mm=length(abs(band.quarter_ahead_mm))) if abs(band.quarter_ahead_mm) >= 1 else say("cut.level")
+    ahead = (
+        say("cut.ahead", mm=length(abs(band.quarter_ahead_mm)))
+        if abs(band.quarter_ahead_mm) >= 1
+        else say("cut.level")
+    )
     rows = [
         (say("cut.cut_length"), length(band.cut_length_mm)),
         (say("cut.cut_width"), length(band.cut_width_mm)),

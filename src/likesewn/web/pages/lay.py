@@ -155,7 +155,11 @@ class _Lay:
         with node("details", open=True):
             text(say("lay.order"), "summary")
             rows = [
-                (str(number), titles.get(p.piece, p.piece), ", ".join(placed_words(plan, p, number, titles, self.view.unit)[1:]))
+                (
+                    str(number),
+                    titles.get(p.piece, p.piece),
+                    ", ".join(placed_words(plan, p, number, titles, self.view.unit)[1:]),
+                )
                 for number, p in numbered(plan)
             ]
             show_table((say("lay.number"), say("lay.piece"), say("lay.how")), rows, title=say("lay.order"))
@@ -183,10 +187,15 @@ class _Lay:
             heading(say("lay.search"), 3, id="lay-search")
             with node("div", "ls-row") as self.starts:
                 for seconds in SEARCHES:
-                    words = say("lay.seconds" if seconds < 60 else "lay.minutes", n=seconds if seconds < 60 else seconds // 60)
+                    words = say(
+                        "lay.seconds" if seconds < 60 else "lay.minutes",
+                        n=seconds if seconds < 60 else seconds // 60,
+                    )
                     button(words, partial(self.search, seconds), label=say("lay.search_for", time=words))
             with node("div", "ls-stack") as self.going:
-                self.progress = node("progress", "ls-progress", aria_label=say("lay.progress"), max="1", value="0")
+                self.progress = node(
+                    "progress", "ls-progress", aria_label=say("lay.progress"), max="1", value="0"
+                )
                 self.gone = text("", "p", "ls-soft ls-small")
                 button(say("lay.stop"), self.stop, "main")
             self.going.set_visibility(False)
@@ -213,14 +222,24 @@ class _Lay:
                 with node("div", "ls-stack"):
                     for name, least in PLACES.items():
                         labels = [say(f"lay.{name}_{i}") for i in range(table[name].figures)]
-                        rows = Rows(self.view, self.keyed, table[name], f"{self.dotted}.{name}", say(f"lay.{name}"), labels, least)
+                        rows = Rows(
+                            self.view,
+                            self.keyed,
+                            table[name],
+                            f"{self.dotted}.{name}",
+                            say(f"lay.{name}"),
+                            labels,
+                            least,
+                        )
                         self.rows.append(rows)
 
     def build_match(self, points: tuple[str, ...]) -> None:
         with node("fieldset", "ls-rows"):
             text(say("lay.match"), "legend")
             for point in points:
-                self.matches[point] = Field(point, value=False, told=partial(self.match, point), kind="checkbox")
+                self.matches[point] = Field(
+                    point, value=False, told=partial(self.match, point), kind="checkbox"
+                )
 
     def build_compare(self) -> None:
         with node("section", "ls-stack", aria_labelledby="lay-compare"):
@@ -302,7 +321,9 @@ class _Lay:
 
     async def foldings(self) -> None:
         """Try every folding."""
-        await self.compare(lambda o: compared_foldings(self.view.desk, o), self.use_folding, say("lay.use_folding"))
+        await self.compare(
+            lambda o: compared_foldings(self.view.desk, o), self.use_folding, say("lay.use_folding")
+        )
 
     async def cloths(self) -> None:
         """Try every cloth of the drawer."""
@@ -335,7 +356,9 @@ class _Lay:
         with self.compared:
             self.comparison(found, use, words)
 
-    def comparison(self, found: tuple[Compared, ...], use: Callable[[str], Awaitable[None]], words: str) -> None:
+    def comparison(
+        self, found: tuple[Compared, ...], use: Callable[[str], Awaitable[None]], words: str
+    ) -> None:
         kept = getattr(self, "kept", {})
         with node("ul", "ls-plain"):
             for one in found:
@@ -360,9 +383,7 @@ class _Lay:
         with self.compared:
             text(say("lay.comparing"), "p", "ls-soft")
         opened = self.view.opened
-        found = await asyncio.to_thread(
-            what_would_fit, self.view.desk, opened, plan.cloth_name, plan.cloth
-        )
+        found = await asyncio.to_thread(what_would_fit, self.view.desk, opened, plan.cloth_name, plan.cloth)
         if opened is self.view.opened:
             self.compared.clear()
             with self.compared:

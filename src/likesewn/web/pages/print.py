@@ -45,7 +45,9 @@ class _Print:
         self.count = text("", "p", "ls-large", role="status")
         with node("section", "ls-stack", aria_labelledby="print-look"):
             heading(say("print.look"), 3, id="print-look")
-            self.pages = Field(say("print.page"), "", self.turn, tag="select", help_text=say("print.page_help"))
+            self.pages = Field(
+                say("print.page"), "", self.turn, tag="select", help_text=say("print.page_help")
+            )
             with node("div", "ls-row"):
                 self.before = button(say("print.before"), partial(self.step, -1))
                 self.after = button(say("print.after"), partial(self.step, 1))
@@ -122,7 +124,10 @@ class _Print:
         self.files.clear()
         with self.files, node("ul", "ls-plain"):
             cloths = [""] + [f"-{name}" for name in _other_cloths(opened)]
-            names = [(f"pattern-{self.paper}.pdf", say("print.pattern_pdf")), ("pattern.svg", say("print.pattern_svg"))]
+            names = [
+                (f"pattern-{self.paper}.pdf", say("print.pattern_pdf")),
+                ("pattern.svg", say("print.pattern_svg")),
+            ]
             for cloth in cloths:
                 which = say("print.of_cloth", cloth=cloth[1:]) if cloth else ""
                 names.append((f"lay-plan{cloth}.pdf", say("print.lay_pdf", cloth=which)))

@@ -16,7 +16,14 @@ class Rows:
     """A list of rows of lengths under one key of the garment file."""
 
     def __init__(
-        self, view: View, keyed: Keyed, key: Key, dotted: str, title: str, labels: Sequence[str], least: int = 1
+        self,
+        view: View,
+        keyed: Keyed,
+        key: Key,
+        dotted: str,
+        title: str,
+        labels: Sequence[str],
+        least: int = 1,
     ) -> None:
         """Show the list.
 
@@ -62,7 +69,9 @@ class Rows:
         self.fields = []
         with self.box:
             for i, row in enumerate(self.rows):
-                with node("div", "ls-figures", role="group", aria_label=say("lay.row", title=self.title, n=i + 1)):
+                with node(
+                    "div", "ls-figures", role="group", aria_label=say("lay.row", title=self.title, n=i + 1)
+                ):
                     self.fields.append(
                         [
                             Field(label, value, partial(self.told, i, j))

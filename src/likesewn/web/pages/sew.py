@@ -44,7 +44,9 @@ class _Sew:
         self.marked: tuple[str, ...] = ()
         with self.gate.body:
             self.done = text(say("sew.working"), "p", "ls-large", role="status")
-            self.progress = node("progress", "ls-progress", aria_label=say("sew.progress"), max="1", value="0")
+            self.progress = node(
+                "progress", "ls-progress", aria_label=say("sew.progress"), max="1", value="0"
+            )
             self.says = text("", "p", "ls-soft ls-small", aria_live="polite")
             self.body = node("div", "ls-stack")
 
@@ -147,7 +149,11 @@ class _Sew:
 
     def tick(self, name: str, label: str, about: tuple[str, ...] = ()) -> None:
         self.ticks[name] = Field(
-            label, value=False, told=partial(self.told, name), kind="checkbox", focused=partial(self.focused, about)
+            label,
+            value=False,
+            told=partial(self.told, name),
+            kind="checkbox",
+            focused=partial(self.focused, about),
         )
 
     def focused(self, about: tuple[str, ...]) -> None:
@@ -194,7 +200,12 @@ class _Sew:
             made = Field(say("sew.date"), said["made"], lambda v: said.update(made=v), kind="date")
             Field(say("sew.cloth"), said["cloth"], lambda v: said.update(cloth=v), maxlength=200)
             Field(
-                say("sew.next_time"), "", lambda v: said.update(next_time=v), tag="textarea", rows=4, maxlength=2000
+                say("sew.next_time"),
+                "",
+                lambda v: said.update(next_time=v),
+                tag="textarea",
+                rows=4,
+                maxlength=2000,
             )
 
             async def act() -> None:
