@@ -24,7 +24,9 @@ def _asked() -> tuple[set[str], set[str]]:
             if isinstance(key, ast.Constant):
                 whole.add(key.value)
             elif isinstance(key, ast.JoinedStr):
-                parts = [re.escape(p.value) if isinstance(p, ast.Constant) else "[a-z0-9_-]+" for p in key.values]
+                parts = [
+                    re.escape(p.value) if isinstance(p, ast.Constant) else "[a-z0-9_-]+" for p in key.values
+                ]
                 built.add("".join(parts))
     return whole, built
 
@@ -42,7 +44,11 @@ def test_every_text_that_is_there_is_asked_for():
     unused = []
     for key in all_words():
         stem = re.sub("_(one|many)$", "", key)
-        if key not in whole and stem not in whole and not any(re.fullmatch(p, k) for p in built for k in (key, stem)):
+        if (
+            key not in whole
+            and stem not in whole
+            and not any(re.fullmatch(p, k) for p in built for k in (key, stem))
+        ):
             unused.append(key)
     assert unused == []
 
