@@ -16,6 +16,7 @@ Array = NDArray[np.float64]
 
 _RIM = 0.02
 _TITLE_PX = 15.0
+_NEAR = 0.03  # a title's place is sought to this share of the piece's size
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +39,22 @@ def spread_out(outlines: Sequence[Array]) -> Places:
 
 def polygon_title(outline: Array, title: str, shift: tuple[float, float] = (0.0, 0.0)) -> Text:
     """Return a title in the middle of a polygon's widest part, of one size however near one looks."""
-    polygon = shapely.make_valid(shapely.Polygon(outline))
-    tolerance = 0.02 * float(np.ptp(outline, axis=0).max())
-    (x, y), (far_x, far_y) = shapely.maximum_inscribed_circle(polygon, tolerance).coords[:2]  # pyright: ignore[reportCallIssue, reportArgumentType] - the stubs know no polygons here
-    radius = float(np.hypot(far_x - x, far_y - y))
-    at = (float(x) + shift[0], float(y) + shift[1])
-    return Text(at, title, _TITLE_PX, "middle", bold=True, fixed=True, room=2.4 * radius)
+    polygon = shapely.Polygon(outline)
+    if not polygon.is_valid:
+        polygon = shapely.make_valid(polygon)
+    tolerance = _NEAR * float(np.ptp(outline, axis=0).max())
+    circle = shapely.maximum_inscribed_circle(polygon, tolerance)  # pyright: ignore[reportCallIssue, reportArgumentType] - the stubs know no polygons here
+    x, y = (float(v) for v in circle.coords[0])
+    # how wide the piece is there
+    left, _, right, _ = polygon.bounds
+    across = polygon.intersection(shapely.LineString([(left, y), (right, y)]))
+    room = max(
+        (
+            part.bounds[2] - part.bounds[0]
+            for part in shapely.get_parts(across)
+            if part.bounds[0] <= x <= part.bounds[2]
+        ),
+        default=0.0,
+    )
+    at = (x + shift[0], y + shift[1])
+    return Text(at, title, _TITLE_PX, "middle", bold=True, fixed=True, room=float(room))
