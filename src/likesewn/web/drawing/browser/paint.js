@@ -22,7 +22,7 @@ export function make(name, attributes = {}, parent = null) {
 
 export function put(node, key, value) {
   if (value === null || value === undefined || value === "") node.removeAttribute(key);
-  else node.setAttribute(key, value);
+  else node.setAttribute(key, String(value));
 }
 
 const HANDLE_SHAPES = {
@@ -31,6 +31,14 @@ const HANDLE_SHAPES = {
   picked: "M-8 0A8 8 0 1 1 8 0A8 8 0 1 1 -8 0ZM-12 0H-3M3 0H12M0 -12V-3M0 3V12",
 };
 
+function rectangle(node, bounds) {
+  if (!bounds) return;
+  const [x, y, right, bottom] = bounds;
+  for (const [key, value] of Object.entries({ x, y, width: right - x, height: bottom - y })) put(node, key, value);
+}
+
+const linesOf = (items) => items.flatMap((item) => (item.is === "line" ? [item.d] : (item.items ? linesOf(item.items) : [])));
+
 const same = (a, b) => a === b || (Array.isArray(a) && Array.isArray(b) && a.length === b.length && a.every((v, i) => v === b[i]));
 
 export class Painter {
@@ -38,9 +46,12 @@ export class Painter {
   constructor(svg, name) {
     this.svg = svg;
     this.defs = make("defs", {}, svg);
+    this.window = make("rect", {}, make("clipPath", { id: `${name}-window` }, this.defs));
     this.scenery = make("g", { class: "lsd-scenery" }, svg);
     this.world = make("g", { id: `${name}-world` }, this.scenery);
     this.image = null;
+    this.paper = make("rect", { class: "lsd-paper lsd-none" }, this.world);
+    this.under = make("path", { class: "lsd-under" }, this.world);
     this.items = make("g", { class: "lsd-items" }, this.world);
     this.halos = make("g", { class: "lsd-halos", "aria-hidden": "true" }, this.scenery);
     this.lettering = make("g", { class: "lsd-lettering", "aria-hidden": "true" }, svg);
@@ -57,6 +68,12 @@ export class Painter {
   show(scene) {
     this.touched = 0;
     this.backdrop(scene.backdrop);
+    this.paper.classList.toggle("lsd-none", !scene.paper);
+    rectangle(this.paper, scene.paper);
+    put(this.items, "clip-path", scene.clip ? `url(#${this.window.parentNode.id})` : "");
+    rectangle(this.window, scene.clip);
+    // on a photograph every line needs a light rim to be seen on any cloth
+    put(this.under, "d", scene.backdrop ? linesOf(scene.items).join("") : "");
     this.texts = [];
     this.fixed = [];
     const before = this.targets;
@@ -80,10 +97,11 @@ export class Painter {
       return;
     }
     if (!this.image) {
-      this.image = make("image", { class: "lsd-backdrop", preserveAspectRatio: "none", x: 0, y: 0 });
+      this.image = make("image", { class: "lsd-backdrop", preserveAspectRatio: "none" });
       this.world.prepend(this.image);
     }
-    for (const [key, value] of [["href", backdrop.url], ["width", backdrop.width], ["height", backdrop.height]]) {
+    const { url: href, width, height, left: x, top: y } = backdrop;
+    for (const [key, value] of Object.entries({ href, width, height, x, y })) {
       if (this.image.getAttribute(key) !== String(value)) this.image.setAttribute(key, value);
     }
     put(this.image, "aria-label", backdrop.says);
@@ -191,7 +209,7 @@ export class Painter {
       one.node.setAttribute("data-part", item.id);
       put(one.node, "aria-label", item.says);
       put(body, "d", item.d);
-      body.setAttribute("class", `lsd-area lsd-tone-${item.tone ?? "piece"}${item.pick ? " lsd-pick" : ""}`);
+      body.setAttribute("class", `lsd-area lsd-tone-${item.tone ?? "none"}${item.pick ? " lsd-pick" : ""}`);
       this.named(body, item, item.d && item.pick);
       if (item.d && !item.pick) {
         body.setAttribute("role", "img");

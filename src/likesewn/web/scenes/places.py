@@ -1,0 +1,60 @@
+"""Where the pieces of a scene lie: side by side, each with its title in the middle of its widest part."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from likesewn.publish.pictures import side_by_side
+from likesewn.web.scene import Bounds, Text
+
+__all__ = ["Places", "polygon_title", "spread_out"]
+
+Array = NDArray[np.float64]
+
+_RIM = 0.02
+_TITLE_PX = 15.0
+_NEAR = 0.03  # a title's place is sought to this share of the piece's size
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where each piece goes, mm, in the pieces' order, and the bounds of all."""
+
+    shifts: tuple[tuple[float, float], ...]
+    bounds: Bounds
+
+
+def spread_out(outlines: Sequence[Array]) -> Places:
+    """Return where pieces go that lie side by side; ``outlines`` are polygons, each shape (n, 2), mm."""
+    if not outlines:
+        return Places((), (0.0, 0.0, 100.0, 100.0))
+    boxes = [(outline.min(axis=0), outline.max(axis=0)) for outline in outlines]
+    shifts, (right, deep), _ = side_by_side(boxes)
+    rim = _RIM * max(right, deep)
+    return Places(tuple(shifts), (-rim, -rim, right + rim, deep + rim))
+
+
+def polygon_title(outline: Array, title: str, shift: tuple[float, float] = (0.0, 0.0)) -> Text:
+    """Return a title in the middle of a polygon's widest part, of one size however near one looks."""
+    polygon = shapely.Polygon(outline)
+    if not polygon.is_valid:
+        polygon = shapely.make_valid(polygon)
+    tolerance = _NEAR * float(np.ptp(outline, axis=0).max())
+    circle = shapely.maximum_inscribed_circle(polygon, tolerance)  # pyright: ignore[reportCallIssue, reportArgumentType] - the stubs know no polygons here
+    x, y = (float(v) for v in circle.coords[0])
+    # how wide the piece is there
+    left, _, right, _ = polygon.bounds
+    across = polygon.intersection(shapely.LineString([(left, y), (right, y)]))
+    room = max(
+        (
+            part.bounds[2] - part.bounds[0]
+            for part in shapely.get_parts(across)
+            if part.bounds[0] <= x <= part.bounds[2]
+        ),
+        default=0.0,
+    )
+    at = (x + shift[0], y + shift[1])
+    return Text(at, title, _TITLE_PX, "middle", bold=True, fixed=True, room=float(room))
