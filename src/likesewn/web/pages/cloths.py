@@ -2,6 +2,7 @@
 
 import asyncio
 import tomllib
+from collections.abc import Mapping
 from functools import partial
 from typing import Any
 
@@ -15,8 +16,8 @@ from likesewn.library import KeptCloth
 from likesewn.web.desk import Desk
 from likesewn.web.pages.frame import bar, page, tell, words_of
 from likesewn.web.pages.keyed import TYPED, keyed_field
-from likesewn.web.pages.shelf import problems_text
-from likesewn.web.widgets import Field, Sender, button, dialog, node, reword, text
+from likesewn.web.pages.picture import picture_field
+from likesewn.web.widgets import Field, button, dialog, node, text
 from likesewn.web.words import say
 
 __all__ = ["build"]
@@ -122,39 +123,40 @@ class _Drawer:
                 rows=3,
                 maxlength=4000,
             )
-            state = text(
-                say("history.picture_there") if chosen["picture"] else "", "p", "ls-soft", role="status"
-            )
-
-            def sent(answer: dict[str, Any]) -> None:
-                if answer["ok"]:
-                    chosen["picture"] = answer["digest"]
-                reword(state, say("history.picture_there") if answer["ok"] else problems_text(answer))
-
-            Sender(say("history.picture"), "/api/photos", sent, accept="image/*", busy=say("shelf.file_busy"))
+            picture_field(chosen)
 
             async def act() -> None:
                 name.refuse("" if chosen["name"].strip() else say("cloths.needs_name"))
                 if not chosen["name"].strip():
                     return
-                for field in fields.values():
-                    field.refuse("")
-                try:
-                    await asyncio.to_thread(self.keep, cloth, chosen, values)
-                except InputError as error:
-                    for problem in error.problems:
-                        field = fields.get(problem.key, name)
-                        field.refuse(words_of(InputError(problem)))
-                    return
-                except LikesewnError as error:
-                    tell(words_of(error))
-                    return
-                box.close()
-                await self.show()
+                if await self.kept(cloth, chosen, values, {"": name, **fields}):
+                    box.close()
+                    await self.show()
 
             with node("div", "ls-row"):
                 button(say("frame.save"), act, "main")
                 button(say("frame.cancel"), box.close)
+
+    async def kept(
+        self,
+        cloth: KeptCloth | None,
+        chosen: dict[str, str],
+        values: dict[str, Any],
+        fields: Mapping[str, Field],
+    ) -> bool:
+        """Keep a cloth; where something cannot be used, say so at its field (the first for all else)."""
+        for field in fields.values():
+            field.refuse("")
+        try:
+            await asyncio.to_thread(self.keep, cloth, chosen, values)
+        except InputError as error:
+            for problem in error.problems:
+                fields.get(problem.key, fields[""]).refuse(words_of(InputError(problem)))
+            return False
+        except LikesewnError as error:
+            tell(words_of(error))
+            return False
+        return True
 
     def keep(self, cloth: KeptCloth | None, chosen: dict[str, str], values: dict[str, Any]) -> None:
         library, content = self.desk.library, checked(values)

@@ -9,8 +9,9 @@ from likesewn.errors import LikesewnError
 from likesewn.library import Make, Version, compare
 from likesewn.web.desk import Desk
 from likesewn.web.pages.frame import bar, dress, tell, words_of
-from likesewn.web.pages.shelf import problems_text, when
-from likesewn.web.widgets import Field, Sender, button, dialog, heading, link, node, reword, text
+from likesewn.web.pages.picture import picture_field
+from likesewn.web.pages.shelf import when
+from likesewn.web.widgets import Field, button, dialog, heading, link, node, text
 from likesewn.web.words import say
 
 __all__ = ["build"]
@@ -199,17 +200,7 @@ class _History:
                 rows=4,
                 maxlength=4000,
             )
-            text(say("history.picture"), "p")
-            state = text(
-                say("history.picture_there") if chosen["picture"] else "", "p", "ls-soft", role="status"
-            )
-
-            def sent(answer: dict[str, Any]) -> None:
-                if answer["ok"]:
-                    chosen["picture"] = answer["digest"]
-                reword(state, say("history.picture_there") if answer["ok"] else problems_text(answer))
-
-            Sender(say("history.picture"), "/api/photos", sent, accept="image/*", busy=say("shelf.file_busy"))
+            picture_field(chosen)
 
             async def act() -> None:
                 library = self.desk.library
