@@ -24,6 +24,13 @@ name = "the apprentice"
 """
 
 
+PNG = bytes.fromhex(
+    "89504e470d0a1a0a0000000d49484452000000010000000108000000003a7e9b55"
+    "0000000a49444154789c63680000008200817744 00e30000000049454e44ae426082".replace(" ", "")
+)
+"""One grey pixel."""
+
+
 def clock(start: datetime = START, step: timedelta = timedelta(minutes=1)) -> Callable[[], datetime]:
     """Return a clock that starts one step after ``start``."""
     times = [start]

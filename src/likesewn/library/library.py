@@ -1,124 +1,22 @@
 """A library that is open: every change to it is one transaction, and lasts when the call returns."""
 
-from collections.abc import Callable, Mapping
-from datetime import datetime
+from collections.abc import Mapping
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
-import platformdirs
-
-from likesewn.library import daily, documents, schema
+from likesewn.library import daily, documents, versions
 from likesewn.library import shelf as shelves
-from likesewn.library.database import NAME, Database
 from likesewn.library.documents import Content
-from likesewn.library.durable import file_errors, fsync_folder, make_folder
-from likesewn.library.errors import LibraryDamaged, LibraryReadOnly
-from likesewn.library.packing import micros
-from likesewn.library.values import Document, Json, Shelf
+from likesewn.library.notebook import Notebook
+from likesewn.library.values import Document, Json, Shelf, Version, Why
 
-__all__ = ["Library", "default_folder"]
-
-CHECKED_ON_OPENING = 60_000_000
-"""Bytes of a database that is looked through when it is opened; a greater one is at its daily backup."""
+__all__ = ["Library"]
 
 
-def default_folder() -> Path:
-    """Return the folder for a library in the platform's place for a user's data."""
-    return platformdirs.user_data_path("likesewn", appauthor=False) / "library"
-
-
-class Library:
+class Library(Notebook):
     """Garments in a folder: ``likesewn.sqlite``, ``photos/`` and ``backups/``.
 
     May be used from any thread, and by several programs at once. Made by ``open``.
     """
-
-    def __init__(self, folder: Path, database: Database, now: Callable[[], datetime]) -> None:
-        self.folder = folder
-        self._database = database
-        self._now = now
-
-    @classmethod
-    def open(
-        cls,
-        folder: Path,
-        *,
-        now: Callable[[], datetime],
-        read_only: bool = False,
-        busy_seconds: float = 2.0,
-    ) -> Self:
-        """Open the library of a folder; a new one is made where none is.
-
-        Args:
-            folder: The library's folder.
-            now: The clock; gives aware times, whose own day counts for daily backups.
-            read_only: Change nothing at all; the library must be there.
-            busy_seconds: How long a change waits while another program holds the file.
-
-        Raises:
-            LibraryError: The library cannot be opened; the class and the words say why.
-        """
-        if not read_only:
-            with file_errors(folder):
-                make_folder(folder)
-        elif not (folder / NAME).is_file():
-            raise LibraryReadOnly(f"there is no library in {folder}, and for reading only none is made")
-        backups = folder / "backups"
-        database = Database(
-            folder,
-            read_only=read_only,
-            busy_seconds=busy_seconds,
-            newest_backup=lambda: daily.newest_good(backups),
-        )
-        try:
-            library = cls(folder, database, now)
-            library._make_ready(read_only=read_only)
-        except BaseException:
-            database.close()
-            raise
-        return library
-
-    def _make_ready(self, *, read_only: bool) -> None:
-        with self._database.reading() as reader:
-            before = schema.applied(reader)
-            needed = schema.pending(reader)
-            if needed and read_only:
-                raise LibraryReadOnly("this library is of an older likesewn; open it once for writing")
-            if self._database.file.stat().st_size <= CHECKED_ON_OPENING:
-                wrong = reader.execute("PRAGMA quick_check(1)").fetchone()[0]
-                if wrong != "ok":
-                    raise LibraryDamaged(
-                        f"{self._database.file} is damaged ({wrong}). {self._database.way_back()}"
-                    )
-        if needed:
-            if before:
-                self._back_up_before(before)
-            with self._database.writing() as writer:
-                schema.migrate(writer, self._at())
-
-    def _back_up_before(self, applied: int) -> None:
-        backups = self.folder / "backups"
-        with self._database.reading() as reader, file_errors(backups):
-            make_folder(backups)
-            with daily.copied(reader, backups) as part:
-                part.replace(backups / f"before-update-{applied}.sqlite")
-            fsync_folder(backups)
-
-    def close(self) -> None:
-        """Release every file; what was changed is on the disk already."""
-        self._database.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
-    def _at(self) -> int:
-        return micros(self._now())
 
     def add(self, text: str, aside: Mapping[str, Json] | None = None, *, said: str = "") -> Document:
         """Put a new garment on the shelf.
@@ -211,6 +109,34 @@ class Library:
         """Return the revision that the kept drawing shows, and the drawing as SVG, if there is one."""
         with self._database.reading() as reader:
             return shelves.thumbnail(reader, garment)
+
+    def keep_version(self, garment: str, revision: int, *, name: str = "", why: Why = "named") -> Version:
+        """Keep the present state of a garment; an unnamed one that was kept last already stands.
+
+        Raises:
+            Conflict: The revision is not the newest.
+        """
+        with self._database.writing() as writer:
+            document = documents.current(writer, garment, revision)
+            return versions.keep(writer, document, self._at(), name, why)
+
+    def versions(self, garment: str) -> tuple[Version, ...]:
+        """Return the versions of a garment, newest first."""
+        with self._database.reading() as reader:
+            return versions.listed(reader, garment)
+
+    def version(self, garment: str, number: int) -> Version:
+        """Return one version; raises NoSuchVersion."""
+        with self._database.reading() as reader:
+            return versions.get(reader, garment, number)
+
+    def go_back(self, garment: str, revision: int, number: int, *, said: str = "") -> Document:
+        """Make a version the present state, by an ordinary change that can be undone.
+
+        The state before is kept as a version too. ``said`` are words for the undo list.
+        """
+        with self._database.writing() as writer:
+            return versions.go_back(writer, garment, revision, number, self._at(), said)
 
     def daily_backup(self) -> Path | None:
         """Keep a copy of the database of today in ``backups/``; None where today's is there.

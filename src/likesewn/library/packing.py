@@ -10,7 +10,17 @@ from typing import cast
 from likesewn.errors import InputError, Problem
 from likesewn.library.values import Json
 
-__all__ = ["as_time", "clean", "folded", "micros", "pack", "pack_aside", "unpack", "unpack_aside"]
+__all__ = [
+    "as_time",
+    "clean",
+    "clean_lines",
+    "folded",
+    "micros",
+    "pack",
+    "pack_aside",
+    "unpack",
+    "unpack_aside",
+]
 
 MOST_ASIDE = 4_000_000
 """Letters of an aside as JSON; hints and ticks take some thousands."""
@@ -73,6 +83,13 @@ def clean(words: str, most: int = 200) -> str:
     """Return words fit to be stored and shown in a line: no control characters, at most ``most`` letters."""
     shown = "".join(c if c.isprintable() else " " for c in words[: most * 4])
     return " ".join(shown.split())[:most]
+
+
+def clean_lines(words: str, most: int = 10_000) -> str:
+    """Return words of several lines fit to be stored: each line clean, at most ``most`` letters."""
+    rows = words[: most * 4].replace("\r\n", "\n").split("\n")
+    lines = ("".join(c if c.isprintable() else " " for c in row).rstrip() for row in rows)
+    return "\n".join(lines).strip("\n")[:most]
 
 
 def folded(words: str) -> str:
