@@ -2,7 +2,7 @@
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from likesewn.garment import Finding, Kind
-    from likesewn.photo import Known, Picture, Plane
+    from likesewn.photo import Known, Picture
     from likesewn.photo.hints import Hint
     from likesewn.photo.trace import Tracing
     from likesewn.photo.tracing_job import Seam
@@ -73,6 +73,7 @@ def trace(
     as_json: Json = False,
 ) -> None:
     """Trace a garment that lies flat in photographs: its outline, corners and edges in millimetres."""
+    from likesewn.photo.tracing_data import tracing_data  # noqa: PLC0415
     from likesewn.photo.tracing_job import Lay, read_length, trace_lay  # noqa: PLC0415
 
     chosen = None if kind == "none" else known_kind(kind)
@@ -92,7 +93,7 @@ def trace(
     traced, findings = done.tracing, done.findings
     wrote = _write(traced, done.picture, chosen, out, overlay, asked.thickness)
     if as_json:
-        typer.echo(json.dumps({**_data(traced, findings), "wrote": wrote}, ensure_ascii=False))
+        typer.echo(json.dumps({**tracing_data(traced, findings), "wrote": wrote}, ensure_ascii=False))
         return
     _report(traced, findings, wrote)
 
@@ -200,47 +201,6 @@ def _seam(text: str) -> "Seam":
     name, _, places = text.partition("=")
     piece, _, edge = name.partition(".")
     return Seam(piece, edge, _points(places, "--seam"))
-
-
-def _data(traced: "Tracing", findings: "Sequence[Finding]") -> dict[str, Any]:
-    from likesewn.job import finding_data  # noqa: PLC0415
-
-    plane = traced.plane
-    round2 = lambda a: None if a is None else [[round(float(v), 3) for v in row] for row in a]  # noqa: E731 - one line, three uses
-    return {
-        "outline_px": round2(traced.outline.px),
-        "outline_mm": round2(traced.outline_mm),
-        "corners_px": {k: [round(v, 3) for v in p] for k, p in traced.corners_px.items()},
-        "corners_mm": {k: [round(v, 3) for v in p] for k, p in traced.corners_mm.items()} if plane else None,
-        "sigma_mm": None if traced.sigma_mm is None else [round(float(v), 4) for v in traced.sigma_mm],
-        "camera": _camera(plane) if plane else None,
-        "sheets": [
-            {
-                "number": s.number,
-                "outline_px": round2(s.outline_px),
-                "outline_mm": round2(s.outline_mm),
-                "corners": s.corners,
-                "corners_in_all": s.corners_in_all,
-                "residual_px": round(float(s.residual_px), 4),
-            }
-            for s in (plane.sheets if plane else ())
-        ],
-        "findings": [finding_data(finding) for finding in findings],
-    }
-
-
-def _camera(plane: "Plane") -> dict[str, Any]:
-    from dataclasses import asdict  # noqa: PLC0415
-
-    lens = {k: float(v) for k, v in asdict(plane.camera).items()}
-    return {
-        **lens,
-        "rotation": plane.rotation.tolist(),
-        "translation_mm": plane.translation.tolist(),
-        "tilt_degrees": round(plane.tilt_degrees, 3),
-        "distance_mm": round(plane.distance_mm, 1),
-        "height_mm": plane.height_mm,
-    }
 
 
 def _write(

@@ -21,7 +21,18 @@ from likesewn.photo.rectify import PrintScale, Rectified, rectify
 from likesewn.photo.trace import Tracing, add_seam, corner_names, measured_between, scaled, trace
 from likesewn.units import UnitError, parse_length
 
-__all__ = ["EdgeName", "Lay", "LayTraced", "Seam", "edge_name", "read_length", "trace_lay"]
+__all__ = [
+    "EdgeName",
+    "Lay",
+    "LayTraced",
+    "Seam",
+    "check_lay",
+    "edge_name",
+    "find_garment",
+    "read_length",
+    "trace_lay",
+    "with_lines",
+]
 
 Array = NDArray[np.float64]
 EdgeName = tuple[str, str, str]
@@ -114,38 +125,64 @@ def edge_name(points: TracedPoints) -> EdgeName:
     return points.piece, points.edge, points.side
 
 
-def trace_lay(
-    pictures: Sequence[Picture],
-    asked: Lay,
-    key: Callable[[str], str] = str,
-    sheets: Callable[[Sequence[Picture], PrintScale | None], Rectified] = rectify,
-) -> LayTraced:
+def trace_lay(pictures: Sequence[Picture], asked: Lay, key: Callable[[str], str] = str) -> LayTraced:
     """Trace the garment in photographs of one lay.
 
     Args:
         pictures: One photograph or more; the first one's directions become the table's.
         asked: What a person says about them.
         key: Turns a word of ``Lay`` or ``Hint`` into what it is called where it was typed, for messages.
-        sheets: Finds the reference sheets; ``rectify``, or one that remembers.
 
     Raises:
         InputError: Something asked for does not fit the kind, or the photograph.
     """
     check_lay(asked, key)
+    return with_lines(find_garment(pictures, asked, key), asked, key)
+
+
+def find_garment(
+    pictures: Sequence[Picture],
+    asked: Lay,
+    key: Callable[[str], str] = str,
+    sheets: Callable[[Sequence[Picture], PrintScale | None], Rectified] = rectify,
+) -> LayTraced:
+    """Trace the garment but for what a person drew along its seams and edges.
+
+    Args:
+        pictures: As for ``trace_lay``.
+        asked: What ``check_lay`` let pass.
+        key: As for ``trace_lay``.
+        sheets: Finds the reference sheets; ``rectify``, or one that remembers.
+
+    Raises:
+        InputError: A corner or the thing of known size lies outside the photograph, or the known measure is
+            none that corners give.
+    """
     planes, notes = _planes(pictures, asked, sheets)
     best = min(range(len(pictures)), key=lambda i: _tilt(planes[i]))
     plane, picture = planes[best], pictures[best]
-    _check_inside(asked, picture, key)
+    _check_inside({"corner": [np.array([place]) for place in asked.hint.corners.values()]}, picture, key)
     if plane is not None:
         plane = plane.raised(*(asked.thickness or asked.usual_thickness))
     traced = trace(picture, plane, asked.kind, asked.face, asked.hint)
     if plane is None and asked.measure[0]:
         traced, note = _by_measure(traced, picture, asked, key)
         notes = [*(n for n in notes if n.code != "no-sheet"), *note]
-    for seam in asked.seams:
-        traced = add_seam(traced, picture, seam.piece, seam.edge, seam.picked)
-    traced = with_placed(traced, asked)
     return LayTraced(traced, picture, (*notes, *traced.findings))
+
+
+def with_lines(found: LayTraced, asked: Lay, key: Callable[[str], str] = str) -> LayTraced:
+    """Return what was traced with the seams followed, and the edges put by hand in place of those found.
+
+    Raises:
+        InputError: A point lies outside the photograph.
+    """
+    lines = {"seam": [seam.picked for seam in asked.seams], "edge": list(asked.placed.values())}
+    _check_inside(lines, found.picture, key)
+    traced = found.tracing
+    for seam in asked.seams:
+        traced = add_seam(traced, found.picture, seam.piece, seam.edge, seam.picked)
+    return replace(found, tracing=_with_placed(traced, asked))
 
 
 def check_lay(asked: Lay, key: Callable[[str], str] = str) -> None:
@@ -210,12 +247,9 @@ def _edge_problems(
     return []
 
 
-def _check_inside(asked: Lay, picture: Picture, key: Callable[[str], str]) -> None:
+def _check_inside(lines: Mapping[str, Sequence[Array]], picture: Picture, key: Callable[[str], str]) -> None:
     height, width = picture.rgb.shape[:2]
-    groups = [("seam", seam.picked) for seam in asked.seams]
-    groups += [("edge", px) for px in asked.placed.values()]
-    groups += [("corner", np.array([place])) for place in asked.hint.corners.values()]
-    for word, px in groups:
+    for word, px in ((word, px) for word, all_px in lines.items() for px in all_px):
         if np.any(px < -0.5) or np.any(px > (width - 0.5, height - 0.5)):
             found = ", ".join(f"({x:.0f}, {y:.0f})" for x, y in px[:4])
             allowed = f"x from 0 to {width - 1}, y from 0 to {height - 1}"
@@ -266,7 +300,7 @@ def _by_measure(
     return scaled(traced, plane, kind), list(plane.findings)
 
 
-def with_placed(traced: Tracing, asked: Lay) -> Tracing:
+def _with_placed(traced: Tracing, asked: Lay) -> Tracing:
     """Return a tracing with the edges that a person put by hand in place of those that were found.
 
     Nothing is changed where there is no scale: an edge is handed on in millimetres.
