@@ -100,11 +100,13 @@ class LayTraced:
         tracing: The tracing of the photograph that looks down most squarely.
         picture: That photograph.
         findings: What is worth a look, of all photographs.
+        photo: The photograph's place among them, from 0.
     """
 
     tracing: Tracing
     picture: Picture
     findings: tuple[Finding, ...]
+    photo: int = 0
 
 
 def read_length(text: str, key: str) -> tuple[float, float]:
@@ -168,7 +170,7 @@ def find_garment(
     if plane is None and asked.measure[0]:
         traced, note = _by_measure(traced, picture, asked, key)
         notes = [*(n for n in notes if n.code != "no-sheet"), *note]
-    return LayTraced(traced, picture, (*notes, *traced.findings))
+    return LayTraced(traced, picture, (*notes, *traced.findings), best)
 
 
 def with_lines(found: LayTraced, asked: Lay, key: Callable[[str], str] = str) -> LayTraced:
@@ -182,7 +184,7 @@ def with_lines(found: LayTraced, asked: Lay, key: Callable[[str], str] = str) ->
     traced = found.tracing
     for seam in asked.seams:
         traced = add_seam(traced, found.picture, seam.piece, seam.edge, seam.picked)
-    return replace(found, tracing=_with_placed(traced, asked))
+    return replace(found, tracing=_with_placed(traced, asked, key))
 
 
 def check_lay(asked: Lay, key: Callable[[str], str] = str) -> None:
@@ -300,7 +302,7 @@ def _by_measure(
     return scaled(traced, plane, kind), list(plane.findings)
 
 
-def _with_placed(traced: Tracing, asked: Lay) -> Tracing:
+def _with_placed(traced: Tracing, asked: Lay, key: Callable[[str], str]) -> Tracing:
     """Return a tracing with the edges that a person put by hand in place of those that were found.
 
     Nothing is changed where there is no scale: an edge is handed on in millimetres.
@@ -312,6 +314,8 @@ def _with_placed(traced: Tracing, asked: Lay) -> Tracing:
     edges = list(traced.edges)
     for (piece, edge, side), px in asked.placed.items():
         mm = plane.to_plane(px)
+        if not np.isfinite(mm).all():
+            raise InputError(Problem("a point lies beyond the table", key=key("edge")))
         sigma = float(np.hypot(np.median(plane.sigma(mm)), PLACED_SIGMA_PX * np.median(plane.mm_per_px(px))))
         seen = {"left": "right", "right": "left"}[side] if behind else side
         lay = traced.name if piece == traced.face else f"{traced.name}, {seen} {piece}"
