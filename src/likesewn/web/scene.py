@@ -163,18 +163,22 @@ class Handle:
 
 @dataclass(frozen=True, slots=True)
 class Backdrop:
-    """A picture that lies under everything, its left upper corner at (0, 0).
+    """A picture that lies under everything.
 
     Attributes:
         url: Where the browser gets it.
         width: Scene units.
         height: Scene units.
+        left: Its left edge, scene units.
+        top: Its upper edge, scene units.
         says: What it shows.
     """
 
     url: str
     width: float
     height: float
+    left: float = 0.0
+    top: float = 0.0
     says: str = ""
 
 
@@ -191,6 +195,7 @@ class Scene:
         scale: Length of one scene unit, mm; None where it has none (a photograph), and rulers are left out.
         backdrop: A picture under everything, or None.
         handles: Points to take hold of, drawn over everything.
+        clip: The only part of the plane where items show, or None for all of it.
     """
 
     title: str
@@ -201,6 +206,7 @@ class Scene:
     scale: float | None = 1.0
     backdrop: Backdrop | None = None
     handles: tuple[Handle, ...] = ()
+    clip: Bounds | None = None
 
     def to_data(self) -> dict[str, Any]:
         """Return the scene as the component takes it: plain data, what is usual left out."""
@@ -216,12 +222,16 @@ class Scene:
                 for h in self.handles
             ],
         }
+        if self.clip is not None:
+            data["clip"] = [_short(v) for v in self.clip]
         if self.backdrop is not None:
             back = self.backdrop
             data["backdrop"] = {
                 "url": back.url,
                 "width": back.width,
                 "height": back.height,
+                "left": back.left,
+                "top": back.top,
                 "says": back.says,
             }
         return data

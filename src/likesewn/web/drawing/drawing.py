@@ -26,8 +26,10 @@ WORDS: Mapping[str, str] = {
     "larger": "Larger",
     "smaller": "Smaller",
     "help": "Arrows move, + and − zoom, 0 shows all, Tab goes through the parts, Enter picks, Escape leaves.",
-    "help_move": "Tab goes to a handle, arrows move it (Shift: by ten), + and − zoom, 0 shows all, Escape leaves.",
-    "help_place": "Arrows move the cross (Shift: by ten), Enter puts a point there, + and − zoom, Escape leaves.",
+    "help_move": "Tab goes to a handle, arrows move it (Shift: by ten), + and − zoom, "
+    "0 shows all, Escape leaves.",
+    "help_place": "Arrows move the cross (Shift: by ten), Enter puts a point there, "
+    "+ and − zoom, Escape leaves.",
     "at": "{x} across, {y} down",
 }
 """The component's own texts."""

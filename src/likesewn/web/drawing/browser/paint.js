@@ -22,7 +22,7 @@ export function make(name, attributes = {}, parent = null) {
 
 export function put(node, key, value) {
   if (value === null || value === undefined || value === "") node.removeAttribute(key);
-  else node.setAttribute(key, value);
+  else node.setAttribute(key, String(value));
 }
 
 const HANDLE_SHAPES = {
@@ -38,6 +38,7 @@ export class Painter {
   constructor(svg, name) {
     this.svg = svg;
     this.defs = make("defs", {}, svg);
+    this.window = make("rect", {}, make("clipPath", { id: `${name}-window` }, this.defs));
     this.scenery = make("g", { class: "lsd-scenery" }, svg);
     this.world = make("g", { id: `${name}-world` }, this.scenery);
     this.image = null;
@@ -57,6 +58,7 @@ export class Painter {
   show(scene) {
     this.touched = 0;
     this.backdrop(scene.backdrop);
+    this.clip(scene.clip);
     this.texts = [];
     this.fixed = [];
     const before = this.targets;
@@ -80,14 +82,22 @@ export class Painter {
       return;
     }
     if (!this.image) {
-      this.image = make("image", { class: "lsd-backdrop", preserveAspectRatio: "none", x: 0, y: 0 });
+      this.image = make("image", { class: "lsd-backdrop", preserveAspectRatio: "none" });
       this.world.prepend(this.image);
     }
-    for (const [key, value] of [["href", backdrop.url], ["width", backdrop.width], ["height", backdrop.height]]) {
+    const { url: href, width, height, left: x, top: y } = backdrop;
+    for (const [key, value] of Object.entries({ href, width, height, x, y })) {
       if (this.image.getAttribute(key) !== String(value)) this.image.setAttribute(key, value);
     }
     put(this.image, "aria-label", backdrop.says);
     if (backdrop.says) this.image.setAttribute("role", "img");
+  }
+
+  clip(bounds) {
+    put(this.items, "clip-path", bounds ? `url(#${this.window.parentNode.id})` : "");
+    if (!bounds) return;
+    const [x, y, right, bottom] = bounds;
+    for (const [key, value] of Object.entries({ x, y, width: right - x, height: bottom - y })) put(this.window, key, value);
   }
 
   /** Bring a group's children in line with `items`; returns what is now kept. */
