@@ -52,7 +52,7 @@ class _True:
             self.moves = self.section("true.moves")
             self.walk = self.folded("true.walk", "true.walk_about")
             self.places = self.folded("true.places", "true.places_about")
-        view.drawing.on_over(self.rows.mark)
+        view.drawing.on_over(self.rows.point)
         view.changed = self.show
 
     @staticmethod

@@ -115,7 +115,9 @@ def edges_of(key: str, kind: Kind) -> list[str]:
         piece = kind.piece(name)
         own = [edge.name for edge in piece.sewn_edges if edge.name in measure.edges]
         ends = [
-            edge.name for edge in piece.sewn_edges if {edge.start, edge.end} & set(measure.corners) and not own
+            edge.name
+            for edge in piece.sewn_edges
+            if {edge.start, edge.end} & set(measure.corners) and not own
         ]
         found += [f"{name}.{edge}" for edge in own or ends]
     return found
