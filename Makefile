@@ -7,7 +7,7 @@ READY := $(VENV)/.ready
 .PHONY: help demo test check lint types imports bench docs clean
 
 help:
-	@echo "make demo    run the whole job on an example and show what it made"
+	@echo "make demo    run the whole job on an example, then open the workbench with it"
 	@echo "make test    run the tests"
 	@echo "make check   lint, types, import contract"
 	@echo "make bench   print the table of benchmarks"
@@ -22,7 +22,7 @@ $(READY): pyproject.toml constraints.txt
 	@touch $(READY)
 
 demo: $(READY)
-	@$(BIN)/likesewn demo
+	@$(BIN)/likesewn demo --workbench
 
 test: $(READY)
 	@$(BIN)/python -m pytest -n auto

@@ -4,9 +4,9 @@ A fault of what a person typed is a ``Problem``: what was found, where, what is 
 next. Problems are collected, never stopped at the first; ``InputError`` carries them all.
 """
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
-__all__ = ["InputError", "LikesewnError", "OutputError", "Problem"]
+__all__ = ["InputError", "LikesewnError", "OutputError", "Problem", "error_data"]
 
 
 class LikesewnError(Exception):
@@ -65,3 +65,9 @@ class InputError(LikesewnError, ValueError):
 
 class OutputError(LikesewnError, OSError):
     """A result could not be written; nothing was left half-written."""
+
+
+def error_data(error: LikesewnError) -> dict[str, dict[str, list[dict[str, str | int]]]]:
+    """Return an error as plain data: the one shape in which errors leave the program as JSON."""
+    problems = error.problems if isinstance(error, InputError) else (Problem(str(error)),)
+    return {"error": {"problems": [asdict(problem) for problem in problems]}}

@@ -8,13 +8,16 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from copy import copy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from functools import cached_property
 from typing import Any
 
+import numpy as np
+
 from likesewn.cut import CutList, CutPiece, cut
-from likesewn.garment import Cloth, Edge, Finding, Kind, Pattern, Record, Weight
+from likesewn.garment import Cloth, Edge, Finding, Kind, Pattern, Record, TracedPoints, Weight
+from likesewn.garment.finding import finding_data
 from likesewn.garment.matching import match_points
 from likesewn.geometry import Path, area
 from likesewn.lay import Effort, Plan, alike_pairs, buy_text, lay, leans_of, length_rule, price_text, verify
@@ -32,6 +35,7 @@ __all__ = [
     "prove",
     "run",
     "summary",
+    "trued_alike",
     "weightiest_first",
 ]
 
@@ -123,6 +127,43 @@ def prove(plans: Iterable[Plan], cut_list: CutList, record: Record, kind: Kind) 
     return [fault for plan in there for fault in verify(plan, cut_list, leans=leans, points=points)]
 
 
+NOT_TRUED = frozenset(
+    {
+        "name",
+        "size",
+        "photos",
+        "allowances",
+        "finish",
+        "finish_lengths",
+        "fabric",
+        "cloths",
+        "grain",
+        "wearer",
+        "machine",
+        "for_child",
+        "lines",
+        "file",
+    }
+)
+"""What a record says that truing does not read; it is for the stages after it."""
+
+
+def trued_alike(one: Record, other: Record) -> bool:
+    """Say whether two records say the same in all that truing reads."""
+    plain = [f.name for f in fields(Record) if f.name not in NOT_TRUED and f.name != "points"]
+    return all(getattr(one, name) == getattr(other, name) for name in plain) and (
+        len(one.points) == len(other.points)
+        and all(_same_points(a, b) for a, b in zip(one.points, other.points, strict=True))
+    )
+
+
+def _same_points(one: TracedPoints, other: TracedPoints) -> bool:
+    said = [f.name for f in fields(TracedPoints) if f.name != "at"]
+    return all(getattr(one, name) == getattr(other, name) for name in said) and np.array_equal(
+        one.at, other.at
+    )
+
+
 class Stages:
     """The stages of one record, each done once, when it is first asked for.
 
@@ -192,6 +233,12 @@ class Stages:
         plans = self.plans
         with self._timer.stage("sew"):
             return plan_sewing(self._trued.pattern, self.cut_list, self.record, plans)
+
+    def take_over(self, earlier: "Stages") -> None:
+        """Take what truing made of an earlier record, where this one says the same to truing."""
+        done = vars(earlier).get("explained")
+        if done is not None and self.kind == earlier.kind and trued_alike(self.record, earlier.record):
+            vars(self)["explained"] = done
 
     def with_plans(self, plans: tuple[Plan, ...]) -> "Stages":
         """Return the same stages with other plans, such as those of a longer search."""
@@ -288,20 +335,6 @@ def lay_files(plans: Sequence[Plan], titles: Mapping[str, str], *, unit: str, pa
         made[f"{name}.svg"] = publish.lay_plan_svg(plan, titles, unit).encode()
         made[f"{name}.pdf"] = publish.lay_plan_pdf(plan, titles, unit, paper)
     return made
-
-
-def finding_data(finding: Finding) -> dict[str, Any]:
-    """Return a finding as plain data."""
-    return {
-        "code": finding.code,
-        "weight": finding.weight.value,
-        "where": finding.where,
-        "message": finding.message,
-        "amount": finding.amount,
-        "limit": finding.limit,
-        "unit": finding.unit,
-        "todo": finding.todo,
-    }
 
 
 def summary(job: Job) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, NoReturn
 import typer
 
 from likesewn import __version__
-from likesewn.errors import InputError, LikesewnError, OutputError, Problem
+from likesewn.errors import InputError, LikesewnError, OutputError, Problem, error_data
 
 if TYPE_CHECKING:
     from likesewn.garment import Finding, Kind, Record
@@ -37,8 +37,7 @@ def fail(error: LikesewnError, *, as_json: bool) -> NoReturn:
     """Say what is wrong with the input or the output, and end with exit code 2."""
     problems = error.problems if isinstance(error, InputError) else (Problem(str(error)),)
     if as_json:
-        data = [{k: getattr(p, k) for k in p.__dataclass_fields__} for p in problems]
-        typer.echo(json.dumps({"error": {"problems": data}}, indent=2, ensure_ascii=False))
+        typer.echo(json.dumps(error_data(error), indent=2, ensure_ascii=False))
     for problem in problems:
         typer.echo(f"likesewn: {problem}", err=True)
     raise SystemExit(2)
@@ -69,6 +68,11 @@ def busy(text: str) -> Iterator[None]:
 
     with Console(stderr=True).status(text):
         yield
+
+
+def has_screen() -> bool:
+    """Return whether there is a screen to show something on."""
+    return sys.platform != "linux" or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
 def read_file(file: Path) -> "tuple[Record, Kind]":

@@ -1,7 +1,6 @@
 """The commands that take a garment file through the job: new, make, check, demo."""
 
 import json
-import os
 import sys
 import time
 from datetime import date
@@ -15,6 +14,7 @@ from likesewn.cli.common import (
     Json,
     app,
     busy,
+    has_screen,
     known_kind,
     known_unit,
     read_file,
@@ -166,6 +166,9 @@ def demo(
     out: Annotated[Path, typer.Option(metavar="DIR", help="Folder for the files.")] = Path("demo"),
     paper: Annotated[str, typer.Option(help="Paper to print on: a4 or letter.")] = "a4",
     show: Annotated[bool, typer.Option("--open/--no-open", help="Open the result on a desktop.")] = True,
+    workbench: Annotated[
+        bool, typer.Option("--workbench", help="Then open the workbench with the example on its shelf.")
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Run the whole job on an example: a pottery studio's throwing top, copied for the apprentice."""
@@ -177,6 +180,9 @@ def demo(
     result, wrote = _make(record, load_kind(record.kind), out, paper, as_json=as_json)
     write_all(out, {"throwing-top.toml": text.encode()})
     _report(result, [out / "throwing-top.toml", *wrote], as_json=as_json)
-    desktop = bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")) or sys.platform != "linux"
-    if show and desktop and sys.stdout.isatty():
+    if workbench:
+        from likesewn.cli.workbench import open_workbench  # noqa: PLC0415
+
+        open_workbench(out / "library", browser=show, example=True)
+    elif show and has_screen() and sys.stdout.isatty():
         typer.launch(str((out / "sewing-plan.html").resolve()))

@@ -132,6 +132,8 @@ class Desk:
             for other in self._opened.values():
                 if other.document.text == document.text and other.document.garment == document.garment:
                     fresh = Opened(document, other.draft, other.stages, other.laid, other.lock)
+                elif other.document.garment == document.garment and other.stages and fresh.stages:
+                    fresh.stages.take_over(other.stages)
             self._opened[place] = fresh
             while len(self._opened) > KEPT_OPEN:
                 self._opened.popitem(last=False)

@@ -18,6 +18,7 @@ from fastapi.staticfiles import StaticFiles
 from nicegui import ui
 
 from likesewn.errors import LikesewnError, OutputError
+from likesewn.examples import example_text
 from likesewn.library import Library, NoSuchGarment, default_folder
 from likesewn.web.api import add_api
 from likesewn.web.desk import Desk
@@ -187,6 +188,7 @@ def run(
     *,
     port: int = 0,
     open_browser: bool = True,
+    example: bool = False,
     ready: Callable[[str], None] = print,
 ) -> None:
     """Run the workbench until it is interrupted.
@@ -195,6 +197,7 @@ def run(
         folder: Folder of the library; None for the platform's data folder.
         port: Port; 0 for the usual one, or a free one where something else has that.
         open_browser: Whether to open it in a browser.
+        example: Whether to put the example garment on an empty shelf.
         ready: Told the address once it answers.
 
     Raises:
@@ -202,6 +205,8 @@ def run(
     """
     desk = open_desk(folder)
     try:
+        if example and not desk.library.shelf(limit=1).total:
+            desk.take_in(example_text("throwing-top").encode(), "throwing-top.toml")
         served = workbench(desk, port or free_port())
         config = uvicorn.Config(
             served.app,

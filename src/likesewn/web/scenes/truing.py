@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from likesewn.publish.drawing import Group, Role, moved
+from likesewn.publish.drawing import Group, Role
 from likesewn.publish.truing_picture import truing_items
 from likesewn.truing import Explained
 from likesewn.web.scene import Part, Scene
@@ -32,13 +32,11 @@ def truing_scene(
     pick = Role.TRUED if after else Role.RECORDED
     items: list[Part] = []
     for piece, outline, shift in zip(pattern.pieces, outlines, places.shifts, strict=True):
-        drawn = tuple(
-            moved(i, 0.0, shift) for i in truing_items(piece, explained, before=before, after=after)
-        )
+        drawn = tuple(truing_items(piece, explained, before=before, after=after))
         says = {piece.name: piece_words(piece), **_edge_words(explained, piece.name, unit, before=not after)}
         looks = {} if after else {Role.RECORDED: "before"}
         group = Group("piece", drawn, (("piece", piece.name),), piece.title)
-        (part,) = replayed((group,), Names(says=says, pick=pick, looks=looks))
+        (part,) = replayed((group,), Names(says=says, pick=pick, looks=looks), shift)
         if isinstance(part, Part):
             title = polygon_title(outline, piece.title, shift)
             items.append(Part(part.id, part.says, (*part.items, title)))

@@ -1,0 +1,101 @@
+"""How much a request may bring, and how long it may take over it, by the address it goes to."""
+
+import asyncio
+import re
+import time
+from collections.abc import Awaitable, Callable, MutableMapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from likesewn.errors import Problem
+from likesewn.web.refusal import Refusal
+
+__all__ = ["ROOMS", "Measured", "Room", "room_for"]
+
+Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What the body of a request to some addresses may be.
+
+    Attributes:
+        path: Regular expression that the whole path matches.
+        most_bytes: Bytes beyond which it is refused.
+        seconds: Time that the server waits for it in all.
+    """
+
+    path: str
+    most_bytes: int
+    seconds: float
+
+
+ROOMS: tuple[Room, ...] = (
+    Room(r"/_nicegui/client/[^/]+/upload/[^/]+", 200_000_000, 120.0),
+    Room(r"/api/.*\b(?:photos?|import|backup|restore)\b.*", 200_000_000, 120.0),
+    Room(r"/api/.*", 5_000_000, 30.0),
+    Room(r"/.*", 2_000_000, 30.0),
+)
+"""The first that fits holds: photographs and exported garments, garment files, and all else."""
+
+
+def room_for(path: str, rooms: Sequence[Room]) -> Room:
+    """Return the room that a path has; none at all where nothing fits."""
+    return next((room for room in rooms if re.fullmatch(room.path, path)), Room(r".*", 0, 30.0))
+
+
+class Measured:
+    """The body of a request, counted as it comes in.
+
+    Attributes:
+        refusal: Why it was cut off, once it was.
+    """
+
+    def __init__(self, receive: Receive, room: Room) -> None:
+        self.refusal: Refusal | None = None
+        self._receive = receive
+        self._room = room
+        self._bytes = 0
+        self._waited = 0.0
+        self._whole = False
+
+    def told(self, length: bytes | None) -> Refusal | None:
+        """Return why a body of this announced length is refused, or nothing."""
+        if length is None:
+            return None
+        if not re.fullmatch(rb"[0-9]{1,18}", length):
+            return Refusal(400, Problem("this is not the length of a request", found=repr(length[:40])[1:]))
+        return self._too_large() if int(length) > self._room.most_bytes else None
+
+    async def receive(self) -> MutableMapping[str, Any]:
+        """Return the next message; a disconnect once the request is refused."""
+        if self._whole:
+            return await self._receive()
+        if self.refusal is not None:
+            return {"type": "http.disconnect"}
+        begun = time.monotonic()
+        try:
+            message = await asyncio.wait_for(self._receive(), max(0.0, self._room.seconds - self._waited))
+        except TimeoutError:
+            self.refusal = Refusal(
+                408,
+                Problem(
+                    "the request did not come in whole in time",
+                    allowed=f"{self._room.seconds:g} seconds",
+                    todo="Try again.",
+                ),
+            )
+            return {"type": "http.disconnect"}
+        self._waited += time.monotonic() - begun
+        if message["type"] == "http.request":
+            self._bytes += len(message.get("body", b""))
+            self._whole = not message.get("more_body", False)
+            if self._bytes > self._room.most_bytes:
+                self.refusal, self._whole = self._too_large(), False
+                return {"type": "http.disconnect"}
+        return message
+
+    def _too_large(self) -> Refusal:
+        most = self._room.most_bytes
+        allowed = f"at most {most / 1e6:g} MB" if most else "nothing"
+        return Refusal(413, Problem("this is too large to be taken in here", allowed=allowed))
