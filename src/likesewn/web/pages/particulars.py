@@ -91,7 +91,10 @@ class Particulars:
             (self._refused.add if why else self._refused.discard)(dotted)
 
         said = self._label(dotted)
-        if await self._view.change(changes, said=said[:1].lower() + said[1:], refuse=refuse) and dotted == UNIT:
+        if (
+            await self._view.change(changes, said=said[:1].lower() + said[1:], refuse=refuse)
+            and dotted == UNIT
+        ):
             tell(say("record.unit_changed"))
 
     def show(self, values: Mapping[str, Any]) -> None:

@@ -65,7 +65,7 @@ class _Record:
                     heading(say("photos.title"), 3)
                     import_module(PHOTOGRAPHS).section(view)
             self.file = GarmentFile(view)
-        view.drawing.on_pick(self.picked).on_over(self.rows.mark)
+        view.drawing.on_pick(self.picked).on_over(self.rows.point)
         view.changed = self.show
         if asked := view.asked.get("measure") or view.asked.get("field"):
             self.rows.lead(asked)
@@ -175,9 +175,7 @@ class _Record:
             text(say("record.next"), "p", "ls-fold-title")
             with node("ul", "ls-plain"):
                 for one in explained.next_measures:
-                    before, after = (
-                        format_length(SURE * mm, unit) for mm in (one.before_mm, one.after_mm)
-                    )
+                    before, after = (format_length(SURE * mm, unit) for mm in (one.before_mm, one.after_mm))
                     with node("li", "ls-row"):
                         words = say("record.again", title=one.title) if one.again else one.title
                         self.leading(one.key, words)

@@ -29,7 +29,7 @@ class Rows(Element, component="rows.js"):
         self.props["lead"] = {"key": row, "n": next(_NUMBERS)}
         self.update()
 
-    def mark(self, id_: str) -> None:
+    def point(self, id_: str) -> None:
         """Mark the rows that stand for something; an empty id takes the mark away."""
         if self.props["marked"] != id_:
             self.props["marked"] = id_
