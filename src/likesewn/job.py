@@ -17,6 +17,7 @@ import numpy as np
 
 from likesewn.cut import CutList, CutPiece, cut
 from likesewn.garment import Cloth, Edge, Finding, Kind, Pattern, Record, TracedPoints, Weight
+from likesewn.garment.finding import finding_data
 from likesewn.garment.matching import match_points
 from likesewn.geometry import Path, area
 from likesewn.lay import Effort, Plan, alike_pairs, buy_text, lay, leans_of, length_rule, price_text, verify
@@ -334,20 +335,6 @@ def lay_files(plans: Sequence[Plan], titles: Mapping[str, str], *, unit: str, pa
         made[f"{name}.svg"] = publish.lay_plan_svg(plan, titles, unit).encode()
         made[f"{name}.pdf"] = publish.lay_plan_pdf(plan, titles, unit, paper)
     return made
-
-
-def finding_data(finding: Finding) -> dict[str, Any]:
-    """Return a finding as plain data."""
-    return {
-        "code": finding.code,
-        "weight": finding.weight.value,
-        "where": finding.where,
-        "message": finding.message,
-        "amount": finding.amount,
-        "limit": finding.limit,
-        "unit": finding.unit,
-        "todo": finding.todo,
-    }
 
 
 def summary(job: Job) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -16,9 +16,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from likesewn.garment import Finding, Kind
-    from likesewn.photo import Picture, Plane, PrintScale
+    from likesewn.photo import Known, Picture
     from likesewn.photo.hints import Hint
     from likesewn.photo.trace import Tracing
+    from likesewn.photo.tracing_job import Seam
 
 LARGEST_PICTURE = 200_000_000
 """Bytes of a picture file beyond which it is not read: no phone writes such."""
@@ -72,42 +73,29 @@ def trace(
     as_json: Json = False,
 ) -> None:
     """Trace a garment that lies flat in photographs: its outline, corners and edges in millimetres."""
-    from likesewn.photo import trace as tracer  # noqa: PLC0415
+    from likesewn.photo.tracing_data import tracing_data  # noqa: PLC0415
+    from likesewn.photo.tracing_job import Lay, read_length, trace_lay  # noqa: PLC0415
 
     chosen = None if kind == "none" else known_kind(kind)
-    if chosen is not None and chosen.silhouette is None:
-        raise InputError(
-            Problem("photographs cannot tell this kind's corners yet", found=kind, allowed="none")
-        )
-    _check_face(chosen, face)
-    hint = _hint(rectangle, garment or [], table or [], corner or [], chosen, face)
-    height = _length(thickness, "--thickness") if thickness else None
+    asked = Lay(
+        chosen,
+        face,
+        _hint(rectangle, garment or [], table or [], corner or []),
+        read_length(thickness, "--thickness") if thickness else None,
+        _usual_thickness(out),
+        tuple(read_length(text, "--printed-ruler")[0] for text in printed_ruler or []),
+        _thing(card, paper, mat or []),
+        _measure(known),
+        tuple(_seam(text) for text in seam or []),
+    )
     with busy("Tracing"):
-        pictures = _read(photos)
-        planes, notes = _planes(pictures, printed_ruler or [], card, paper, mat or [])
-        best = min(range(len(pictures)), key=lambda i: _tilt(planes[i]))
-        plane = planes[best]
-        if plane is not None:
-            plane = plane.raised(*(height or _usual_thickness(out)))
-        traced = tracer.trace(pictures[best], plane, chosen, face, hint)
-        if plane is None and known:
-            traced, note = _by_measure(traced, pictures[best], known, chosen, height)
-            notes = [*(n for n in notes if n.code != "no-sheet"), *note]
-        for text in seam or []:
-            traced = tracer.add_seam(traced, pictures[best], *_seam(text, chosen))
-    findings = [*notes, *traced.findings]
-    wrote = _write(traced, pictures[best], chosen, out, overlay, height)
+        done = trace_lay(_read(photos), asked, lambda word: f"--{word.replace('_', '-')}")
+    traced, findings = done.tracing, done.findings
+    wrote = _write(traced, done.picture, chosen, out, overlay, asked.thickness)
     if as_json:
-        typer.echo(json.dumps({**_data(traced, findings), "wrote": wrote}, ensure_ascii=False))
+        typer.echo(json.dumps({**tracing_data(traced, findings), "wrote": wrote}, ensure_ascii=False))
         return
     _report(traced, findings, wrote)
-
-
-def _check_face(kind: "Kind | None", face: str) -> None:
-    faces = kind.silhouette.faces if kind and kind.silhouette else ()
-    if face and face not in faces:
-        allowed = ", ".join(faces) or "none without a kind"
-        raise InputError(Problem("this piece does not face up", found=face, key="--face", allowed=allowed))
 
 
 def _read(photos: "Sequence[Path]") -> "list[Picture]":
@@ -130,49 +118,25 @@ def _read(photos: "Sequence[Path]") -> "list[Picture]":
     return pictures
 
 
-def _tilt(plane: "Plane | None") -> float:
-    return plane.tilt_degrees if plane is not None else 90.0
+def _thing(card: str, paper: str, mat: list[str]) -> "Known | None":
+    """Return the thing of known size that was named, if one was."""
+    from likesewn.photo import known_card, known_paper, known_points  # noqa: PLC0415
+
+    if card:
+        return known_card(_points(card, "--card"))
+    if paper:
+        name, _, rest = paper.strip().partition(" ")
+        return known_paper(_points(rest, "--paper"), name)
+    if mat:
+        pairs = [text.partition("=") for text in mat]
+        px = _points(" ".join(seen for seen, _, _ in pairs), "--mat")
+        return known_points(px, _points(" ".join(true for _, _, true in pairs), "--mat"))
+    return None
 
 
-def _planes(
-    pictures: "list[Picture]", rulers: list[str], card: str, paper: str, mat: list[str]
-) -> "tuple[list[Plane | None], list[Finding]]":
-    from likesewn.photo import rectify  # noqa: PLC0415
-    from likesewn.photo.known import known_card, known_paper, known_points, rectify_known  # noqa: PLC0415
-
-    if card or paper or mat:
-        if card:
-            thing = known_card(_points(card, "--card"))
-        elif paper:
-            name, _, rest = paper.strip().partition(" ")
-            thing = known_paper(_points(rest, "--paper"), name)
-        else:
-            pairs = [text.partition("=") for text in mat]
-            px = _points(" ".join(seen for seen, _, _ in pairs), "--mat")
-            thing = known_points(px, _points(" ".join(true for _, _, true in pairs), "--mat"))
-        plane = rectify_known(pictures[0], thing)
-        return [plane, *[None] * (len(pictures) - 1)], list(plane.findings)
-    found = rectify(pictures, _print_scale(rulers))
-    return list(found.planes), [note for notes in found.findings for note in notes]
-
-
-def _print_scale(rulers: list[str]) -> "PrintScale | None":
-    from likesewn.photo import PrintScale  # noqa: PLC0415
-
-    if not rulers:
-        return None
-    lengths = [_length(text, "--printed-ruler")[0] for text in rulers[:2]]
-    for mm in lengths:
-        if not 190.0 <= mm <= 210.0:
-            raise InputError(
-                Problem(
-                    "this cannot be a printed 200 mm ruler",
-                    found=f"{mm:g} mm",
-                    key="--printed-ruler",
-                    allowed="190 mm to 210 mm",
-                )
-            )
-    return PrintScale.measured(*lengths)
+def _measure(known: str) -> tuple[str, str]:
+    key, _, text = known.partition("=")
+    return key, text
 
 
 def _usual_thickness(out: Path | None) -> tuple[float, float]:
@@ -187,17 +151,6 @@ def _usual_thickness(out: Path | None) -> tuple[float, float]:
         fabric = None  # what is wrong with the file is said when it is written
     construction = fabric.get("construction") if isinstance(fabric, dict) else ""
     return default_thickness(str(construction))
-
-
-def _length(text: str, key: str) -> tuple[float, float]:
-    """Return a length and its sigma, mm; 0.3 of it where none is said."""
-    from likesewn.units import UnitError, parse_length  # noqa: PLC0415
-
-    try:
-        length = parse_length(text, "mm")
-    except UnitError as error:
-        raise InputError(Problem(error.message, found=text, key=key, allowed=error.allowed)) from None
-    return length.mm, 0.3 * abs(length.mm) if length.sigma_mm is None else length.sigma_mm
 
 
 def _points(text: str, key: str) -> "NDArray[np.float64]":
@@ -215,23 +168,16 @@ def _points(text: str, key: str) -> "NDArray[np.float64]":
     return found
 
 
-def _hint(
-    rectangle: str, garment: list[str], table: list[str], corners: list[str], kind: "Kind | None", face: str
-) -> "Hint":
+def _hint(rectangle: str, garment: list[str], table: list[str], corners: list[str]) -> "Hint":
     from likesewn.photo.hints import Hint  # noqa: PLC0415
-    from likesewn.photo.trace import corner_names  # noqa: PLC0415
 
     box = None
     if rectangle:
         (left, top), (right, bottom) = _box(rectangle)
         box = (left, top, right, bottom)
     placed: dict[str, tuple[float, float]] = {}
-    known = corner_names(kind, face) if kind else ()
     for text in corners:
         name, _, place = text.partition("=")
-        if name not in known:
-            allowed = ", ".join(known) or "none without a kind"
-            raise InputError(Problem("there is no such corner", found=name, key="--corner", allowed=allowed))
         x, y = _points(place, "--corner")[0]
         placed[name] = (float(x), float(y))
     on, off = (
@@ -249,89 +195,12 @@ def _box(text: str) -> tuple[tuple[float, float], tuple[float, float]]:
     raise InputError(Problem("this is not a rectangle", found=text[:60], key="--rectangle", allowed=allowed))
 
 
-def _seam(text: str, kind: "Kind | None") -> tuple[str, str, "NDArray[np.float64]"]:
-    from likesewn.garment.keys import traced_edges  # noqa: PLC0415
+def _seam(text: str) -> "Seam":
+    from likesewn.photo.tracing_job import Seam  # noqa: PLC0415
 
     name, _, places = text.partition("=")
     piece, _, edge = name.partition(".")
-    pieces = {p.name for p in kind.pieces} if kind else set()
-    if kind is None or piece not in pieces or edge not in traced_edges(kind, piece):
-        allowed = "PIECE.EDGE of the kind, such as front.armhole"
-        raise InputError(Problem("there is no such edge", found=name, key="--seam", allowed=allowed))
-    points = _points(places, "--seam")
-    if len(points) < 2:
-        raise InputError(Problem("a seam takes two picked points or more", found=places, key="--seam"))
-    return piece, edge, points
-
-
-def _by_measure(
-    traced: "Tracing", picture: "Picture", known: str, kind: "Kind | None", height: tuple[float, float] | None
-) -> "tuple[Tracing, list[Finding]]":
-    from likesewn.photo.known import known_length, rectify_known  # noqa: PLC0415
-    from likesewn.photo.trace import measured_between, scaled  # noqa: PLC0415
-
-    key, _, text = known.partition("=")
-    if kind is None:
-        raise InputError(
-            Problem("a known measure needs a kind", found=known, key="--known", todo="Add --kind.")
-        )
-    ends = measured_between(traced, kind, key)
-    if ends is None:
-        allowed = ", ".join(m for m in kind.measures if measured_between(traced, kind, m) is not None)
-        raise InputError(
-            Problem("no two corners give this measure", found=key, key="--known", allowed=allowed)
-        )
-    mm, sigma = _length(text, "--known")
-    if "+-" not in text and "±" not in text:
-        sigma = kind.measures[key].sigma
-    raised = height[0] if height else 0.0
-    plane = rectify_known(
-        picture, known_length(ends, mm, sigma, name=kind.measures[key].title.lower(), height_mm=raised)
-    )
-    if height is not None:
-        plane = plane.raised(*height)
-    return scaled(traced, plane, kind), list(plane.findings)
-
-
-def _data(traced: "Tracing", findings: "list[Finding]") -> dict[str, Any]:
-    from likesewn.job import finding_data  # noqa: PLC0415
-
-    plane = traced.plane
-    round2 = lambda a: None if a is None else [[round(float(v), 3) for v in row] for row in a]  # noqa: E731 - one line, three uses
-    return {
-        "outline_px": round2(traced.outline.px),
-        "outline_mm": round2(traced.outline_mm),
-        "corners_px": {k: [round(v, 3) for v in p] for k, p in traced.corners_px.items()},
-        "corners_mm": {k: [round(v, 3) for v in p] for k, p in traced.corners_mm.items()} if plane else None,
-        "sigma_mm": None if traced.sigma_mm is None else [round(float(v), 4) for v in traced.sigma_mm],
-        "camera": _camera(plane) if plane else None,
-        "sheets": [
-            {
-                "number": s.number,
-                "outline_px": round2(s.outline_px),
-                "outline_mm": round2(s.outline_mm),
-                "corners": s.corners,
-                "corners_in_all": s.corners_in_all,
-                "residual_px": round(float(s.residual_px), 4),
-            }
-            for s in (plane.sheets if plane else ())
-        ],
-        "findings": [finding_data(finding) for finding in findings],
-    }
-
-
-def _camera(plane: "Plane") -> dict[str, Any]:
-    from dataclasses import asdict  # noqa: PLC0415
-
-    lens = {k: float(v) for k, v in asdict(plane.camera).items()}
-    return {
-        **lens,
-        "rotation": plane.rotation.tolist(),
-        "translation_mm": plane.translation.tolist(),
-        "tilt_degrees": round(plane.tilt_degrees, 3),
-        "distance_mm": round(plane.distance_mm, 1),
-        "height_mm": plane.height_mm,
-    }
+    return Seam(piece, edge, _points(places, "--seam"))
 
 
 def _write(
@@ -380,7 +249,7 @@ def _garment_text(
     return with_tracing(before, traced, kind, None if height is None else height[0])
 
 
-def _report(traced: "Tracing", findings: "list[Finding]", wrote: list[str]) -> None:
+def _report(traced: "Tracing", findings: "Sequence[Finding]", wrote: list[str]) -> None:
     import numpy as np  # noqa: PLC0415
 
     typer.echo(f"{traced.name}: outline of {len(traced.outline.px)} points, {len(traced.corners_px)} corners")

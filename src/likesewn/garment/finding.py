@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
-__all__ = ["Finding", "Weight"]
+__all__ = ["Finding", "Weight", "finding_data"]
 
 
 class Weight(StrEnum):
@@ -37,3 +38,17 @@ class Finding:
     limit: float | None = None
     unit: str = ""
     todo: str = ""
+
+
+def finding_data(finding: Finding) -> dict[str, Any]:
+    """Return a finding as plain data."""
+    return {
+        "code": finding.code,
+        "weight": finding.weight.value,
+        "where": finding.where,
+        "message": finding.message,
+        "amount": finding.amount,
+        "limit": finding.limit,
+        "unit": finding.unit,
+        "todo": finding.todo,
+    }

@@ -124,6 +124,19 @@ class Plane:
         """
         return self.camera.project(self._in_camera(np.atleast_2d(mm)))
 
+    def mm_per_px(self, px: Floats) -> Floats:
+        """Return how many millimetres of the plane a pixel shows, the mean of its two directions.
+
+        Args:
+            px: (n,2) pixels.
+
+        Returns:
+            (n,) mm.
+        """
+        here = self.to_plane(px)
+        beside, below = (self.to_plane(px + step) - here for step in np.eye(2))
+        return np.sqrt(np.abs(beside[:, 0] * below[:, 1] - beside[:, 1] * below[:, 0]))
+
     def _in_camera(self, mm: Floats) -> Floats:
         return mm @ self.rotation[:, :2].T + (self.translation - self.height_mm * self.rotation[:, 2])
 

@@ -171,7 +171,7 @@ def add_seam(tracing: Tracing, picture: Picture, piece: str, edge: str, picked: 
     sigma = float(
         np.hypot(
             np.median(tracing.plane.sigma(mm)),
-            SEAM_SIGMA_PX * np.median(_mm_per_px(tracing.plane, path[run])),
+            SEAM_SIGMA_PX * np.median(tracing.plane.mm_per_px(path[run])),
         )
     )
     side, lay = "right", tracing.name
@@ -267,7 +267,7 @@ def scaled(tracing: Tracing, plane: Plane, kind: Kind | None) -> Tracing:
     px = tracing.outline.px
     mm = plane.to_plane(px)
     plane = plane.about(mm[:: max(1, len(mm) // 200)])
-    scale = _mm_per_px(plane, px)
+    scale = plane.mm_per_px(px)
     sigma = np.hypot(plane.sigma(mm), tracing.outline.sigma_px * scale)
     names = list(tracing.corners_px)
     places = plane.to_plane(np.array([tracing.corners_px[n] for n in names])) if names else np.zeros((0, 2))
@@ -290,12 +290,6 @@ def scaled(tracing: Tracing, plane: Plane, kind: Kind | None) -> Tracing:
         edges=edges,
         measures=measures,
     )
-
-
-def _mm_per_px(plane: Plane, px: Array) -> Array:
-    here = plane.to_plane(px)
-    beside, below = (plane.to_plane(px + step) - here for step in np.eye(2))
-    return np.sqrt(np.abs(beside[:, 0] * below[:, 1] - beside[:, 1] * below[:, 0]))
 
 
 @dataclass(frozen=True, slots=True)

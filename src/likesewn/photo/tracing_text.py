@@ -1,6 +1,10 @@
 """Writes what was traced into the text of a garment file, and keeps everything else as its writer left it."""
 
+from collections.abc import Mapping
 from dataclasses import replace
+from typing import Any, cast
+
+import tomlkit
 
 from likesewn.garment import Kind, Photo, TracedPoints, new_garment, update_garment
 from likesewn.garment.keys import UNITS
@@ -8,7 +12,7 @@ from likesewn.garment.toml_text import load_toml
 from likesewn.garment.writing import photo_lines, points_lines
 from likesewn.photo.trace import Tracing
 
-__all__ = ["with_tracing"]
+__all__ = ["filled_in", "with_tracing", "without_tracing"]
 
 
 def with_tracing(text: str, traced: Tracing, kind: Kind, thickness_mm: float | None = None) -> str:
@@ -23,11 +27,7 @@ def with_tracing(text: str, traced: Tracing, kind: Kind, thickness_mm: float | N
         thickness_mm: The cloth's height above the table, mm, or None where it was not given.
     """
     text = text or new_garment(kind, "cm")
-    waiting = {
-        f"tape.{key}": f"{mm:.1f} mm +- {sigma:.1f} mm"
-        for key, (mm, sigma) in traced.measures.items()
-        if f'\n{key} = ""' in text
-    }
+    waiting = {f"tape.{key}": figure for key, figure in filled_in(text, traced).items()}
     finish = {
         f"garment.{finish.name}_recorded_at": "finished edge"
         for finish in kind.finishes
@@ -40,6 +40,44 @@ def with_tracing(text: str, traced: Tracing, kind: Kind, thickness_mm: float | N
     entries = [_rounded(edge) for edge in traced.edges]
     tables = [photo_lines(photo, unit), *(points_lines(entry, unit) for entry in entries)]
     return text.rstrip("\n") + "\n\n" + "\n\n".join(tables) + "\n"
+
+
+def filled_in(text: str, traced: Tracing) -> dict[str, str]:
+    """Return the tape measures that wait in a garment file and that a tracing's corners give, as written."""
+    return {
+        key: f"{mm:.1f} mm +- {sigma:.1f} mm"
+        for key, (mm, sigma) in traced.measures.items()
+        if f'\n{key} = ""' in text
+    }
+
+
+def without_tracing(text: str, name: str, filled: Mapping[str, str]) -> str:
+    """Return a garment file without what a photograph brought to it, so that it can be traced again.
+
+    Args:
+        text: The file's text.
+        name: The photograph's name.
+        filled: Tape measures that it filled in, as written; those that still say so wait again.
+
+    Raises:
+        InputError: The text is not TOML.
+    """
+    data = load_toml(text)[0]
+    document = cast("dict[str, Any]", tomlkit.parse(text))
+    for table, named in (("photo", "file"), ("points", "lay")):
+        entries = data.get(table)
+        if not isinstance(entries, list):
+            continue
+        for i, entry in reversed(list(enumerate(cast("list[object]", entries)))):
+            said = cast("dict[str, object]", entry).get(named) if isinstance(entry, dict) else None
+            if said == name or (named == "lay" and str(said).startswith(f"{name}, ")):
+                del document[table][i]
+        if table in document and not len(document[table]):
+            del document[table]
+    text = tomlkit.dumps(document)  # pyright: ignore[reportUnknownMemberType, reportArgumentType]
+    tape = data.get("tape")
+    still = cast("dict[str, object]", tape) if isinstance(tape, dict) else {}
+    return update_garment(text, {f"tape.{k}": "" for k, figure in filled.items() if still.get(k) == figure})
 
 
 def _unit(text: str) -> str:

@@ -163,13 +163,16 @@ def _spoilt(plan: Plan, length: float) -> Iterator[Item]:
                 yield Stroke(ring, Role.SHOWN)
 
 
-def lay_plan_drawing(plan: Plan, titles: Mapping[str, str], unit: str = "cm") -> Drawing:
+def lay_plan_drawing(
+    plan: Plan, titles: Mapping[str, str], unit: str = "cm", *, lettered: bool = True
+) -> Drawing:
     """Draw a lay plan.
 
     Args:
         plan: Where each piece lies; one that was stopped shows empty cloth.
         titles: Names of the pieces as printed, by name.
         unit: Unit for lengths in words, such as ``cm`` or ``in``.
+        lettered: Whether names and words stand on the pieces; finding room for them takes time.
 
     Returns:
         The drawing, in cloth coordinates.
@@ -186,6 +189,7 @@ def lay_plan_drawing(plan: Plan, titles: Mapping[str, str], unit: str = "cm") ->
     pieces: list[Item] = []
     names: list[Item] = []
     rooms: dict[int, Room] = {}
+    arrows: set[int] = set()
     # Pieces that are cut in one go share a number, and their names share the room.
     for number, placed in numbered(plan):
         data = (
@@ -199,12 +203,15 @@ def lay_plan_drawing(plan: Plan, titles: Mapping[str, str], unit: str = "cm") ->
         cut = Stroke(_outline(placed), Role.CUT, closed=True)
         pieces.append(Group("placed", (cut,), data, title))
         arrow, line = _grain_arrow(placed, enlarged)
-        room = rooms.get(number)
-        if room is None:
-            room = rooms[number] = Room(placed.outline, 0.7 * enlarged)
-            room.keep_clear(line)
+        room = rooms.get(number) if lettered else None
+        if number not in arrows:
+            arrows.add(number)
             names += arrow
-        names += room.put_lines(title, placed_words(plan, placed, number, titles, unit))
+            if lettered:
+                room = rooms[number] = Room(placed.outline, 0.7 * enlarged)
+                room.keep_clear(line)
+        if room is not None:
+            names += room.put_lines(title, placed_words(plan, placed, number, titles, unit))
     below = plan.width_mm + 3.4 * size
     bought = f", buy {format_length(plan.buy_mm, unit)}" if plan.buy_mm else ""
     if plan.cloth.length_mm is not None and plan.placed:

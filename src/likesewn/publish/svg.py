@@ -35,8 +35,8 @@ _LOOK = f'font-family="{_FONT}" fill="{INK}" stroke-linecap="round" stroke-linej
 _FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
-def _number(value: float, decimals: int = DECIMALS) -> str:
-    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
+def _number(value: float) -> str:
+    text = f"{value:.{DECIMALS}f}".rstrip("0").rstrip(".")
     return "0" if text in {"-0", ""} else text
 
 
@@ -44,13 +44,13 @@ def _text(value: str) -> str:
     return escape(_FORBIDDEN.sub("\ufffd", value), quote=True)
 
 
-def path_data(path: Path, *, closed: bool = False, decimals: int = DECIMALS) -> str:
+def path_data(path: Path, *, closed: bool = False) -> str:
     """Return a path's ``d``: absolute M, L, C (and Z where ``closed``), straight lines as L."""
     segments = path.segments
-    parts = [f"M{_number(segments[0, 0, 0], decimals)} {_number(segments[0, 0, 1], decimals)}"]
+    parts = [f"M{_number(segments[0, 0, 0])} {_number(segments[0, 0, 1])}"]
     for control, straight in zip(segments, path.straight, strict=True):
         points = control[3:] if straight else control[1:]
-        run = " ".join(f"{_number(x, decimals)} {_number(y, decimals)}" for x, y in points)
+        run = " ".join(f"{_number(x)} {_number(y)}" for x, y in points)
         parts.append(("L" if straight else "C") + run)
     return " ".join(parts) + (" Z" if closed else "")
 

@@ -34,6 +34,10 @@ QUIET = 120.0
 """Seconds after which a process that says nothing counts as lost: no round takes longer than a search."""
 
 
+LEAP = 1e6
+"""Seconds that a search believes to have gone by once it is stopped: more than any search may take."""
+
+
 @dataclass(frozen=True, slots=True)
 class Task:
     """What is to be laid.
@@ -204,8 +208,13 @@ def _done(task: Task, stop: Event) -> Iterator[Told]:
     from likesewn import job  # noqa: PLC0415 - only this process needs it
     from likesewn.lay import Effort  # noqa: PLC0415
 
+    jumped = 0.0
+
     def clock() -> float:
-        return math.inf if stop.is_set() else time.monotonic()
+        # Once stopped, time leaps at every look, so that searches that have yet to begin end at once too.
+        nonlocal jumped
+        jumped += LEAP if stop.is_set() else 0.0
+        return time.monotonic() + jumped
 
     if task.compare:
         yield _compared(task)

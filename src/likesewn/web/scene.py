@@ -196,6 +196,7 @@ class Scene:
         backdrop: A picture under everything, or None.
         handles: Points to take hold of, drawn over everything.
         clip: The only part of the plane where items show, or None for all of it.
+        paper: A sheet of paper under everything, or None.
     """
 
     title: str
@@ -207,6 +208,7 @@ class Scene:
     backdrop: Backdrop | None = None
     handles: tuple[Handle, ...] = ()
     clip: Bounds | None = None
+    paper: Bounds | None = None
 
     def to_data(self) -> dict[str, Any]:
         """Return the scene as the component takes it: plain data, what is usual left out."""
@@ -222,8 +224,9 @@ class Scene:
                 for h in self.handles
             ],
         }
-        if self.clip is not None:
-            data["clip"] = [_short(v) for v in self.clip]
+        for key, box in (("clip", self.clip), ("paper", self.paper)):
+            if box is not None:
+                data[key] = [_short(v) for v in box]
         if self.backdrop is not None:
             back = self.backdrop
             data["backdrop"] = {

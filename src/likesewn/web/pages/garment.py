@@ -20,7 +20,7 @@ from likesewn.web.drawing import Drawing
 from likesewn.web.pages.frame import dress, sign, tell, words_of
 from likesewn.web.scene import Scene
 from likesewn.web.stages import STAGES, Status, quick_statuses, statuses
-from likesewn.web.widgets import Field, button, dialog, link, node, text
+from likesewn.web.widgets import Field, button, dialog, link, node, reword, text
 from likesewn.web.words import say
 
 if TYPE_CHECKING:
@@ -234,8 +234,7 @@ class View:
 
     def _show_head(self) -> None:
         document = self.opened.document
-        self.title._text = document.name  # noqa: SLF001 - as in ``widgets.text``
-        self.title.update()
+        reword(self.title, document.name)
         for made, said in ((self.undo_button, document.can_undo), (self.redo_button, document.can_redo)):
             made.props["disabled"] = not said
             made.props["title"] = said

@@ -14,7 +14,7 @@ from likesewn.garment import kind_names, load_kind
 from likesewn.library import Row
 from likesewn.web.desk import Desk
 from likesewn.web.pages.frame import bar, page, tell, words_of
-from likesewn.web.widgets import Field, Sender, button, dialog, link, node, text
+from likesewn.web.widgets import Field, Sender, button, dialog, link, node, reword, text
 from likesewn.web.words import say
 
 __all__ = ["build", "build_removed", "when"]
@@ -71,8 +71,7 @@ class _Shelf:
             said = say("shelf.none_found", words=self.search)
         else:
             said = say("shelf.empty")
-        self.count._text = said  # noqa: SLF001 - as in ``widgets.text``
-        self.count.update()
+        reword(self.count, said)
         with self.cards:
             for row in found.rows:
                 self.card(row)
@@ -136,8 +135,7 @@ class _Shelf:
                 if answer["ok"]:
                     ui.navigate.to(f"/garment/{answer['garment']}/record")
                     return
-                said._text = problems_text(answer)  # noqa: SLF001 - as in ``widgets.text``
-                said.update()
+                reword(said, problems_text(answer))
                 said.set_visibility(True)
 
             Sender(

@@ -9,7 +9,7 @@ from likesewn.cut import CutList, CutPiece
 from likesewn.garment import Pattern, PatternPiece, Record
 from likesewn.geometry import Path
 from likesewn.publish import piece_lines
-from likesewn.publish.drawing import Group, Item, Role, Stroke, moved
+from likesewn.publish.drawing import Group, Item, Role, Stroke
 from likesewn.publish.piece_lines import sampled
 from likesewn.truing import Explained
 from likesewn.web.scene import Handle, Part, Scene
@@ -55,7 +55,18 @@ def pattern_scene(pattern: Pattern, name: str, unit: str, explained: Explained |
             length = length_words(edge.path.length, unit, sigmas.get(key))
             says[key] = edge_words(edge.name, piece.title, length)
         strokes = [Stroke(e.path, Role.FOLD if e.fold else Role.TRUED, e.name) for e in piece.edges]
-        items.append(_part(piece.name, strokes, outline, shift, says, Role.TRUED, piece.title))
+        items.append(
+            _part(
+                piece.name,
+                strokes,
+                outline,
+                Path.join([e.path for e in piece.edges]),
+                shift,
+                says,
+                Role.TRUED,
+                piece.title,
+            )
+        )
         handles += [
             Handle(
                 f"{piece.name}.{corner}",
@@ -82,10 +93,10 @@ def cut_scene(cut_list: CutList, record: Record) -> Scene:
     places = spread_out(outlines)
     items: list[Part] = []
     for piece, outline, shift in zip(cut_list.pieces, outlines, places.shifts, strict=True):
+        says = _cut_words(piece, unit)
+        ring = Path.join(list(piece.cut.values()))
         strokes = [*piece_lines.lines(piece), *piece_lines.fold_bracket(piece)]
-        items.append(
-            _part(piece.name, strokes, outline, shift, _cut_words(piece, unit), Role.CUT, piece.title)
-        )
+        items.append(_part(piece.name, strokes, outline, ring, shift, says, Role.CUT, piece.title))
     titles = [piece.title.lower() for piece in cut_list.pieces]
     summary = f"Pieces with allowances, side by side: {and_so_on(titles)}." if titles else "No pieces."
     return Scene(f"{cut_list.garment}: to cut", summary, places.bounds, tuple(items), unit)
@@ -104,15 +115,14 @@ def _part(
     name: str,
     strokes: Sequence[Item],
     outline: Array,
+    ring: Path,
     shift: tuple[float, float],
     says: Mapping[str, str],
     pick: Role,
     title: str,
 ) -> Part:
-    ring = Path.polyline(np.concatenate([outline, outline[:1]]) + np.array(shift))
-    names = Names(says=says, pick=pick, outlines={name: d_of(ring, closed=True)})
-    group = Group("piece", tuple(moved(stroke, 0.0, shift) for stroke in strokes), (("piece", name),), title)
-    (part,) = replayed((group,), names)
+    names = Names(says=says, pick=pick, outlines={name: d_of(ring, closed=True, by=shift)})
+    (part,) = replayed((Group("piece", tuple(strokes), (("piece", name),), title),), names, shift)
     if not isinstance(part, Part):
         raise TypeError(f"the group of {name!r} did not come out as a part")
     return Part(

@@ -1,14 +1,14 @@
 """Printing: a map of the sheets, and single sheets as they come out of the printer."""
 
 import numpy as np
+from numpy.typing import NDArray
 
-from likesewn.geometry import Path
 from likesewn.publish.drawing import Bounds
 from likesewn.publish.sheets import Layout, front_page, sheet_marks
 from likesewn.publish.tiles import sheet_name
 from likesewn.web.scene import Area, Item, Line, Part, Scene, Text
 from likesewn.web.scenes.places import polygon_title
-from likesewn.web.scenes.replay import d_of, replayed
+from likesewn.web.scenes.replay import replayed, ring_of
 from likesewn.web.scenes.wording import sheet_words
 
 __all__ = ["FRONT_PAGE", "page_scene", "print_scene"]
@@ -30,10 +30,7 @@ def print_scene(layout: Layout, name: str, unit: str) -> Scene:
     Returns:
         The scene; each sheet is a part whose id is its name (``B3``).
     """
-    items: list[Item] = [
-        Area(d_of(Path.polyline(np.concatenate([outline, outline[:1]])), closed=True), "piece")
-        for outline in layout.outlines
-    ]
+    items: list[Item] = [Area(ring_of(outline), "piece") for outline in layout.outlines]
     reach: list[Bounds] = []
     for sheet, numbers in layout.sheets.items():
         core = layout.tiles.core(*sheet)
@@ -43,11 +40,10 @@ def print_scene(layout: Layout, name: str, unit: str) -> Scene:
         corner = (core[0] + 0.03 * wide, core[1] + 0.12 * wide)
         letters = Text(corner, title, _NAME_PX, tone="slate", fixed=True, room=0.4 * wide)
         says = sheet_words(title, [layout.titles[i] for i in numbers])
-        ring = d_of(_ring(core), closed=True)
+        ring = ring_of(_corners(core))
         items.append(Part(title, says, (Line(ring, "sheet", closed=True), letters), ring, "", pick=True))
     for title, outline in zip(layout.titles, layout.outlines, strict=True):
-        d = d_of(Path.polyline(np.concatenate([outline, outline[:1]])), closed=True)
-        items += [Line(d, "cut", closed=True), polygon_title(outline, title)]
+        items += [Line(ring_of(outline), "cut", closed=True), polygon_title(outline, title)]
     boxes = np.array(reach or [(0.0, 0.0, 100.0, 100.0)])
     left, top = boxes[:, :2].min(axis=0)
     right, bottom = boxes[:, 2:].max(axis=0)
@@ -86,18 +82,11 @@ def page_scene(layout: Layout, sheet: str, garment: str, made: str, unit: str) -
     left, top, right, bottom = window
     margin = tiles.margin
     paper = (left - margin, top - margin, right + margin, bottom + margin)
-    ground = Area(d_of(_ring(paper), closed=True), "paper")
-    edge = Line(d_of(_ring(paper), closed=True), "sheet", closed=True)
     return Scene(
-        f"{garment}: sheet {sheet}",
-        summary,
-        paper,
-        (ground, edge, *replayed(tuple(items))),
-        unit,
-        clip=paper if sheet == FRONT_PAGE else window,
+        f"{garment}: sheet {sheet}", summary, paper, replayed(tuple(items)), unit, clip=window, paper=paper
     )
 
 
-def _ring(bounds: Bounds) -> Path:
+def _corners(bounds: Bounds) -> NDArray[np.float64]:
     left, top, right, bottom = bounds
-    return Path.polyline([(left, top), (right, top), (right, bottom), (left, bottom), (left, top)])
+    return np.array([(left, top), (right, top), (right, bottom), (left, bottom)])

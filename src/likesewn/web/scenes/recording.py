@@ -7,12 +7,12 @@ from numpy.typing import NDArray
 
 from likesewn.garment import Kind, Pattern, PatternPiece
 from likesewn.garment.kind import Measure
-from likesewn.publish.drawing import Role, Stroke, moved
+from likesewn.publish.drawing import Role, Stroke
 from likesewn.publish.measure_spans import Span, measure_span, measure_values, span_items
 from likesewn.web.scene import Item, Line, Part, Scene
 from likesewn.web.scenes.pieces import outline_of
 from likesewn.web.scenes.places import polygon_title, spread_out
-from likesewn.web.scenes.replay import d_of
+from likesewn.web.scenes.replay import d_of, ring_of
 from likesewn.web.scenes.wording import edge_words, length_words, measure_words, piece_words
 
 __all__ = ["record_scene"]
@@ -66,8 +66,10 @@ def record_scene(
     for piece, outline in zip(pattern.pieces, outlines, strict=True):
         shift = shifts[piece.name]
         lines = (*_edges(piece, shift, unit), *on[piece.name])
-        title = polygon_title(outline, piece.title, shift)
-        ring = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in outline + np.array(shift)) + "Z"
+        # clear of the fold, which runs down the middle
+        half = outline_of(piece) * (np.array([-1.0, 1.0]) if piece.on_fold else 1.0)
+        title = polygon_title(half, piece.title, shift)
+        ring = ring_of(outline, shift)
         items.append(Part(piece.name, piece_words(piece), (*lines, title), ring))
     count = sum(key in taken for key in kind.measures)
     summary = f"The pieces laid flat, with {count} of {len(kind.measures)} measures taken."
@@ -102,12 +104,12 @@ def _whole(piece: PatternPiece) -> Array:
 def _edges(piece: PatternPiece, shift: Shift, unit: str) -> list[Item]:
     lines: list[Item] = []
     for edge in piece.edges:
-        d = d_of(edge.path.moved(0.0, shift))
+        d = d_of(edge.path, by=shift)
         if edge.fold:
             lines.append(Line(d, "fold"))
             continue
         if piece.on_fold:
-            d += d_of(edge.path.mirrored().moved(0.0, shift))
+            d += d_of(edge.path.mirrored(), by=shift)
         says = edge_words(edge.name, piece.title, length_words(edge.path.length, unit))
         lines.append(Line(d, "trued", f"{piece.name}.{edge.name}", says, pick=True))
     return lines
@@ -116,13 +118,9 @@ def _edges(piece: PatternPiece, shift: Shift, unit: str) -> list[Item]:
 def _measure(
     key: str, span: Span, shift: Shift, head: float, says: str, *, chosen: bool, taken: bool
 ) -> list[Item]:
-    strokes = [
-        item
-        for item in (moved(item, 0.0, shift) for item in span_items(span, head))
-        if isinstance(item, Stroke)
-    ]
-    runs = "".join(d_of(stroke.path) for stroke in strokes if stroke.role is Role.SHOWN)
-    helpers = [Line(d_of(stroke.path), "guide") for stroke in strokes if stroke.role is Role.GUIDE]
+    strokes = [item for item in span_items(span, head) if isinstance(item, Stroke)]
+    runs = "".join(d_of(stroke.path, by=shift) for stroke in strokes if stroke.role is Role.SHOWN)
+    helpers = [Line(d_of(stroke.path, by=shift), "guide") for stroke in strokes if stroke.role is Role.GUIDE]
     look = "shown" if chosen else "measure"
     line = Line(runs, look, key, says, pick=True, faint=not taken and not chosen)
     return [*(helpers if chosen else []), line]

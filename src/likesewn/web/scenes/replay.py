@@ -4,14 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from likesewn.geometry import Path
 from likesewn.publish import drawing
 from likesewn.publish.drawing import Box, Group, Label, Role, Stroke, replay
-from likesewn.publish.svg import path_data
 from likesewn.web.scene import Area, Item, Line, Part, Text
 
-__all__ = ["DECIMALS", "Names", "d_of", "replayed"]
+__all__ = ["DECIMALS", "Names", "d_of", "replayed", "ring_of"]
 
 DECIMALS = 2
 """Places are written to a hundredth of a scene unit: far less than a screen shows at any view."""
@@ -38,16 +38,31 @@ class Names:
     number_copies: bool = False
 
 
-def d_of(path: Path, *, closed: bool = False) -> str:
-    """Return a path's data as scenes have it."""
-    return path_data(path, closed=closed, decimals=DECIMALS)
+def d_of(path: Path, *, closed: bool = False, by: tuple[float, float] = (0.0, 0.0)) -> str:
+    """Return a path's data as scenes have it, moved by ``by``: absolute M, L, C, and Z where ``closed``."""
+    rows = np.round(path.segments + np.array(by), DECIMALS).tolist()
+    (x, y), *_ = rows[0]
+    parts = [f"M{x:.8g} {y:.8g}"]
+    for (_, b, c, d), straight in zip(rows, path.straight.tolist(), strict=True):
+        if straight:
+            parts.append(f"L{d[0]:.8g} {d[1]:.8g}")
+        else:
+            parts.append(f"C{b[0]:.8g} {b[1]:.8g} {c[0]:.8g} {c[1]:.8g} {d[0]:.8g} {d[1]:.8g}")
+    return "".join(parts) + ("Z" if closed else "")
+
+
+def ring_of(points: NDArray[np.float64], by: tuple[float, float] = (0.0, 0.0)) -> str:
+    """Return a closed polygon's path data, moved by ``by``; its first point is not repeated."""
+    rows = np.round(points + np.array(by), DECIMALS).tolist()
+    return "M" + "L".join(f"{x:.8g} {y:.8g}" for x, y in rows) + "Z"
 
 
 class _SceneBackend:
     """A drawing's backend that makes items of a scene."""
 
-    def __init__(self, names: Names) -> None:
+    def __init__(self, names: Names, by: tuple[float, float]) -> None:
         self.names = names
+        self.by = by
         self.stack: list[list[Item]] = [[]]
         self.pieces: list[str] = [""]
 
@@ -75,7 +90,7 @@ class _SceneBackend:
         pick = bool(name) and stroke.role is self.names.pick and name in self.names.says
         self.stack[-1].append(
             Line(
-                d_of(stroke.path, closed=stroke.closed),
+                d_of(stroke.path, closed=stroke.closed, by=self.by),
                 self.names.looks.get(stroke.role, stroke.role.value),
                 name if pick else "",
                 self.names.says[name] if pick else "",
@@ -85,12 +100,11 @@ class _SceneBackend:
         )
 
     def area(self, area: drawing.Area) -> None:
-        self.stack[-1].append(Area(d_of(area.path, closed=True), area.tone))
+        self.stack[-1].append(Area(d_of(area.path, closed=True, by=self.by), area.tone))
 
     def box(self, box: Box) -> None:
         right, bottom = box.x + box.width, box.y + box.height
-        ring = np.array([(box.x, box.y), (right, box.y), (right, bottom), (box.x, bottom), (box.x, box.y)])
-        d = d_of(Path.polyline(ring), closed=True)
+        d = ring_of(np.array([(box.x, box.y), (right, box.y), (right, bottom), (box.x, bottom)]), self.by)
         if box.tone:
             self.stack[-1].append(Area(d, box.tone))
         if box.line is not None:
@@ -99,7 +113,7 @@ class _SceneBackend:
     def label(self, label: Label) -> None:
         self.stack[-1].append(
             Text(
-                label.at,
+                (label.at[0] + self.by[0], label.at[1] + self.by[1]),
                 label.text,
                 label.size,
                 label.anchor,
@@ -110,13 +124,16 @@ class _SceneBackend:
         )
 
 
-def replayed(items: tuple[drawing.Item, ...], names: Names | None = None) -> tuple[Item, ...]:
+def replayed(
+    items: tuple[drawing.Item, ...], names: Names | None = None, by: tuple[float, float] = (0.0, 0.0)
+) -> tuple[Item, ...]:
     """Return a drawing's items as items of a scene.
 
     Args:
         items: What is drawn; a group that says which ``piece`` it is becomes a part.
         names: What things are called; None names nothing.
+        by: How far everything is moved, mm.
     """
-    backend = _SceneBackend(names or Names())
+    backend = _SceneBackend(names or Names(), by)
     replay(items, backend)
     return tuple(backend.stack[0])

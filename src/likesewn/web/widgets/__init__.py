@@ -21,6 +21,7 @@ __all__ = [
     "heading",
     "link",
     "node",
+    "reword",
     "text",
 ]
 
@@ -41,6 +42,12 @@ def text(words: str, tag: str = "p", look: str = "", **attributes: object) -> El
     made = node(tag, look, **attributes)
     made._text = words  # noqa: SLF001 - what ui.label does, for any tag
     return made
+
+
+def reword(element: Element, words: str) -> None:
+    """Let an element made by ``text`` say something else."""
+    element._text = words  # noqa: SLF001 - as in ``text``
+    element.update()
 
 
 def heading(words: str, level: int = 2, look: str = "", **attributes: object) -> Element:
@@ -167,8 +174,7 @@ class Field:
 
     def refuse(self, why: str) -> None:
         """Say why what was typed cannot be used; an empty text takes the error away."""
-        self._error._text = why  # noqa: SLF001 - as in ``text``
-        self._error.update()
+        reword(self._error, why)
         self._error.set_visibility(bool(why))
         self._attributes = {**self._attributes, "aria-invalid": "true" if why else "false"}
         self._apply()
@@ -176,8 +182,7 @@ class Field:
 
     def help(self, words: str) -> None:
         """Say something else below it."""
-        self._help._text = words  # noqa: SLF001 - as in ``text``
-        self._help.update()
+        reword(self._help, words)
         self._help.set_visibility(bool(words))
 
     def offer(self, options: Sequence[tuple[str, str]]) -> None:

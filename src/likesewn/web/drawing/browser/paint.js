@@ -31,6 +31,14 @@ const HANDLE_SHAPES = {
   picked: "M-8 0A8 8 0 1 1 8 0A8 8 0 1 1 -8 0ZM-12 0H-3M3 0H12M0 -12V-3M0 3V12",
 };
 
+function rectangle(node, bounds) {
+  if (!bounds) return;
+  const [x, y, right, bottom] = bounds;
+  for (const [key, value] of Object.entries({ x, y, width: right - x, height: bottom - y })) put(node, key, value);
+}
+
+const linesOf = (items) => items.flatMap((item) => (item.is === "line" ? [item.d] : (item.items ? linesOf(item.items) : [])));
+
 const same = (a, b) => a === b || (Array.isArray(a) && Array.isArray(b) && a.length === b.length && a.every((v, i) => v === b[i]));
 
 export class Painter {
@@ -42,6 +50,8 @@ export class Painter {
     this.scenery = make("g", { class: "lsd-scenery" }, svg);
     this.world = make("g", { id: `${name}-world` }, this.scenery);
     this.image = null;
+    this.paper = make("rect", { class: "lsd-paper lsd-none" }, this.world);
+    this.under = make("path", { class: "lsd-under" }, this.world);
     this.items = make("g", { class: "lsd-items" }, this.world);
     this.halos = make("g", { class: "lsd-halos", "aria-hidden": "true" }, this.scenery);
     this.lettering = make("g", { class: "lsd-lettering", "aria-hidden": "true" }, svg);
@@ -58,7 +68,12 @@ export class Painter {
   show(scene) {
     this.touched = 0;
     this.backdrop(scene.backdrop);
-    this.clip(scene.clip);
+    this.paper.classList.toggle("lsd-none", !scene.paper);
+    rectangle(this.paper, scene.paper);
+    put(this.items, "clip-path", scene.clip ? `url(#${this.window.parentNode.id})` : "");
+    rectangle(this.window, scene.clip);
+    // on a photograph every line needs a light rim to be seen on any cloth
+    put(this.under, "d", scene.backdrop ? linesOf(scene.items).join("") : "");
     this.texts = [];
     this.fixed = [];
     const before = this.targets;
@@ -91,13 +106,6 @@ export class Painter {
     }
     put(this.image, "aria-label", backdrop.says);
     if (backdrop.says) this.image.setAttribute("role", "img");
-  }
-
-  clip(bounds) {
-    put(this.items, "clip-path", bounds ? `url(#${this.window.parentNode.id})` : "");
-    if (!bounds) return;
-    const [x, y, right, bottom] = bounds;
-    for (const [key, value] of Object.entries({ x, y, width: right - x, height: bottom - y })) put(this.window, key, value);
   }
 
   /** Bring a group's children in line with `items`; returns what is now kept. */
@@ -201,7 +209,7 @@ export class Painter {
       one.node.setAttribute("data-part", item.id);
       put(one.node, "aria-label", item.says);
       put(body, "d", item.d);
-      body.setAttribute("class", `lsd-area lsd-tone-${item.tone ?? "piece"}${item.pick ? " lsd-pick" : ""}`);
+      body.setAttribute("class", `lsd-area lsd-tone-${item.tone ?? "none"}${item.pick ? " lsd-pick" : ""}`);
       this.named(body, item, item.d && item.pick);
       if (item.d && !item.pick) {
         body.setAttribute("role", "img");
