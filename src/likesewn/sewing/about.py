@@ -37,12 +37,18 @@ def _edges(facts: Facts, placeholder: Sequence[str]) -> Iterator[str]:
         for piece in facts.cut_list.pieces:
             yield from (f"{piece.name}.{n.edge}" for n in piece.notches if n.name == arguments[0])
     elif name == "band":
-        for finish in facts.pattern.kind.finishes:
-            if finish.name == arguments[0]:
-                for end in finish.edges:
-                    yield from _ends(facts, end, "")
-                band = next((p for p in facts.cut_list.pieces if p.name == finish.band), None)
-                yield from (f"{band.name}.{edge.name}" for edge in (band.seam if band else ()))
+        yield from _round(facts, arguments[0])
+
+
+def _round(facts: Facts, opening: str) -> Iterator[str]:
+    """Yield the edges round an opening and those of its band."""
+    finishes = {finish.name: finish for finish in facts.pattern.kind.finishes}
+    if opening in finishes:
+        for end in finishes[opening].edges:
+            yield from _ends(facts, end, "")
+        for piece in facts.cut_list.pieces:
+            if piece.name == finishes[opening].band:
+                yield from (f"{piece.name}.{edge.name}" for edge in piece.seam)
 
 
 def _ends(facts: Facts, end: str, side: str) -> Iterator[str]:

@@ -52,7 +52,7 @@ def take_cloth(opened: Opened, dotted: str, kept: KeptCloth) -> dict[str, Change
         dotted: Where its cloth stands: ``cloth``, or ``cloth."rib"``.
         kept: The cloth of the drawer.
     """
-    said = load_toml(kept.text)
+    said, _ = load_toml(kept.text)
     tables = file_tables(opened.kind, ())
     keys = [key.name for table in tables if table.name == "cloth" for key in table.keys]
     changes: dict[str, Change] = {f"{dotted}.{name}": None for name in keys}

@@ -2,9 +2,7 @@
 
 import asyncio
 import re
-import unicodedata
 from collections.abc import Mapping
-from urllib.parse import quote
 
 from fastapi import FastAPI, Response
 from fastapi.responses import PlainTextResponse, StreamingResponse
@@ -13,9 +11,10 @@ from likesewn.errors import InputError, LikesewnError
 from likesewn.library import NoSuchGarment
 from likesewn.publish.tiles import PAPERS
 from likesewn.web.desk import Desk, Opened
-from likesewn.web.printing import EVERYTHING, GARMENT_FILE, NothingToPrint, everything, garment_files
+from likesewn.web.naming import attachment, plain_name
+from likesewn.web.printing import EVERYTHING, GARMENT_FILE, NothingToPrintError, everything, garment_files
 
-__all__ = ["add_files", "attachment", "safe_name"]
+__all__ = ["add_files"]
 
 TYPES = {
     ".pdf": "application/pdf",
@@ -31,21 +30,6 @@ KNOWN = re.compile(
 )
 """Names that may be asked for; which of them there are depends on the garment's cloths and the paper."""
 
-LONGEST = 80
-
-
-def safe_name(name: str) -> str:
-    """Return a garment's name as part of a file name: no separators, no control characters, not too long."""
-    kept = (c if c.isalnum() or c in " -_.,()'" else " " for c in unicodedata.normalize("NFC", name))
-    return " ".join("".join(kept).split())[:LONGEST].strip(" .") or "garment"
-
-
-def attachment(name: str) -> str:
-    """Return a Content-Disposition for a file to keep (RFC 6266, with RFC 8187 for letters beyond ASCII)."""
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
-    plain = re.sub(r'["\\\x00-\x1f\x7f]', "", plain) or "file"
-    return f"attachment; filename=\"{plain}\"; filename*=UTF-8''{quote(name, safe='')}"
-
 
 def add_files(app: FastAPI, desk: Desk) -> None:
     """Let files of garments be asked for at ``/garment/{id}/files/{name}``."""
@@ -60,7 +44,7 @@ def add_files(app: FastAPI, desk: Desk) -> None:
                 await asyncio.to_thread(_keep, desk, opened)
         except NoSuchGarment:
             return PlainTextResponse("There is no such garment.", 404)
-        except NothingToPrint as why:
+        except NothingToPrintError as why:
             return PlainTextResponse(str(why), 409)
         except InputError as error:
             return PlainTextResponse(str(error), 422)
@@ -84,13 +68,13 @@ def _keep(desk: Desk, opened: Opened) -> None:
 
 
 def _answer(opened: Opened, name: str, made: Mapping[str, bytes]) -> Response:
-    title = safe_name(opened.document.name)
+    title = plain_name(opened.document.name)
     kept = (
         f"{title}.toml"
         if name == GARMENT_FILE
         else f"{title}.zip"
         if name == EVERYTHING
-        else f"{title}, {name}"
+        else f"{title} {name}"
     )
     headers = {"Content-Disposition": attachment(kept), "Cache-Control": "private, no-cache"}
     if name == EVERYTHING:

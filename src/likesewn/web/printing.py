@@ -20,7 +20,7 @@ from likesewn.web.desk import Desk, Opened
 __all__ = [
     "EVERYTHING",
     "GARMENT_FILE",
-    "NothingToPrint",
+    "NothingToPrintError",
     "everything",
     "garment_files",
     "layout",
@@ -39,7 +39,7 @@ _layouts: WeakKeyDictionary[Opened, dict[str, Layout]] = WeakKeyDictionary()
 _made: WeakKeyDictionary[Opened, dict[tuple[str, int], dict[str, bytes]]] = WeakKeyDictionary()
 
 
-class NothingToPrint(LikesewnError):
+class NothingToPrintError(LikesewnError):
     """There is no pattern, or something stops it from being sewn; the words say what."""
 
 
@@ -83,7 +83,7 @@ def garment_files(desk: Desk, opened: Opened, paper: str) -> Mapping[str, bytes]
 
     Raises:
         InputError: The paper is not known.
-        NothingToPrint: There is no pattern, or something found stops the work.
+        NothingToPrintError: There is no pattern, or something found stops the work.
     """
     if paper not in PAPERS:
         raise InputError(Problem("there is no such paper", found=paper[:40], allowed=", ".join(PAPERS)))
@@ -93,7 +93,7 @@ def garment_files(desk: Desk, opened: Opened, paper: str) -> Mapping[str, bytes]
         if stages is not None or opened.ready() is None:
             break
     if stages is None or opened.laid is None:
-        raise NothingToPrint("There is no pattern to print yet: open the garment to see what it needs.")
+        raise NothingToPrintError("There is no pattern to print yet: open the garment to see what it needs.")
     key = paper, id(stages.plans)
     with opened.lock:
         kept = _made.setdefault(opened, {})
@@ -101,7 +101,9 @@ def garment_files(desk: Desk, opened: Opened, paper: str) -> Mapping[str, bytes]
             done = stages.job()
             if isinstance(done, Untrued) or done.stopped:
                 said = "" if isinstance(done, Untrued) else done.findings[0].message
-                raise NothingToPrint(f"Something stops the work, so nothing is handed out. {said}".strip())
+                raise NothingToPrintError(
+                    f"Something stops the work, so nothing is handed out. {said}".strip()
+                )
             kept[key] = {
                 **files(done, paper=paper, clock=time.perf_counter),
                 GARMENT_FILE: opened.document.text.encode(),

@@ -3,14 +3,13 @@
 import asyncio
 import time
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
 from functools import partial
 
 from nicegui import background_tasks
-from nicegui.element import Element
 
 from likesewn.errors import LikesewnError
 from likesewn.garment import Kind
-from likesewn.garment.keys import Form
 from likesewn.job import cloths_of, weightiest_first
 from likesewn.lay import Plan, buy_text, price_text
 from likesewn.publish.lay_svg import numbered, placed_words
@@ -20,10 +19,10 @@ from likesewn.web.desk import Opened
 from likesewn.web.laying import Compared, Laid
 from likesewn.web.pages.frame import tell, words_of
 from likesewn.web.pages.garment import View
-from likesewn.web.pages.making import Gate, Keyed, reword, show_findings, show_table, table_of, together
+from likesewn.web.pages.making import Gate, Keyed, fold, show_findings, show_table, table_of, together
 from likesewn.web.pages.rows import Rows
 from likesewn.web.scenes import lay_scene
-from likesewn.web.widgets import Field, button, heading, node, text
+from likesewn.web.widgets import Field, button, heading, node, reword, text
 from likesewn.web.words import say
 
 __all__ = ["build"]
@@ -121,7 +120,11 @@ class _Lay:
         self.view.draw(lay_scene(plan, titles, unit))
         shortest = say("lay.shortest", length=format_length(plan.length_mm, unit))
         reword(self.status, say("lay.stopped") if plan.stopped else together(shortest))
-        said = [f for f in (*plan.findings, *self.laid.proofs) if f.code != "how-near"]
+        said = [
+            replace(f, todo=say("lay.see_foldings")) if f.code == "folding-saves" else f
+            for f in (*plan.findings, *self.laid.proofs)
+            if f.code != "how-near"
+        ]
         show_findings(self.findings, weightiest_first(said))
         self.longer.set_visibility(not plan.stopped)
         self.result.clear()
@@ -152,8 +155,7 @@ class _Lay:
         show_table((say("lay.figure"), say("lay.value")), rows, title=say("lay.figures"), numbers=(1,))
 
     def order(self, plan: Plan, titles: dict[str, str]) -> None:
-        with node("details", open=True):
-            text(say("lay.order"), "summary")
+        with fold(say("lay.order"), open_=True):
             rows = [
                 (
                     str(number),
@@ -176,8 +178,8 @@ class _Lay:
                 options = [(name, name) for name in names]
                 Field(say("lay.which"), self.cloth, self.choose_cloth, tag="select", options=options)
             self.status = text("", "p", "ls-soft", role="status")
-            self.findings = node("div", "ls-stack")
             self.result = node("div", "ls-stack")
+            self.findings = node("div", "ls-stack")
             self.build_search()
             self.build_cloth(kind)
             self.build_compare()
@@ -208,30 +210,18 @@ class _Lay:
                 key = table[name]
                 self.keyed.add(key, f"{self.dotted}.{name}", say(f"lay.{name}"), help_text=key.about)
             for group, members in GROUPS.items():
-                with node("details"):
-                    text(say(f"lay.{group}"), "summary")
-                    with node("div", "ls-stack"):
-                        for name in members:
-                            key = table[name]
-                            label = say("lay.price_of" if name == "price" else f"lay.{name}")
-                            self.keyed.add(key, f"{self.dotted}.{name}", label, help_text=key.about)
-                        if group == "stripes" and table["match"].form is Form.NAMES:
-                            self.build_match(table["match"].choices)
-            with node("details"):
-                text(say("lay.spoilt"), "summary")
-                with node("div", "ls-stack"):
-                    for name, least in PLACES.items():
-                        labels = [say(f"lay.{name}_{i}") for i in range(table[name].figures)]
-                        rows = Rows(
-                            self.view,
-                            self.keyed,
-                            table[name],
-                            f"{self.dotted}.{name}",
-                            say(f"lay.{name}"),
-                            labels,
-                            least,
-                        )
-                        self.rows.append(rows)
+                with fold(say(f"lay.{group}")):
+                    for name in members:
+                        key = table[name]
+                        label = say("lay.price_of" if name == "price" else f"lay.{name}")
+                        self.keyed.add(key, f"{self.dotted}.{name}", label, help_text=key.about)
+                    if group == "stripes":
+                        self.build_match(table["match"].choices)
+            with fold(say("lay.spoilt")):
+                for name, least in PLACES.items():
+                    labels = [say(f"lay.{name}_{i}") for i in range(table[name].figures)]
+                    place, title = f"{self.dotted}.{name}", say(f"lay.{name}")
+                    self.rows.append(Rows(self.view, self.keyed, table[name], place, title, labels, least))
 
     def build_match(self, points: tuple[str, ...]) -> None:
         with node("fieldset", "ls-rows"):
@@ -279,6 +269,10 @@ class _Lay:
         if self.searching:
             return
         opened, loop = self.view.opened, asyncio.get_running_loop()
+
+        def told(found: object) -> None:
+            loop.call_soon_threadsafe(self.heard, opened, found)
+
         self.begin(seconds)
         watching = background_tasks.create(self.watch(seconds))
         try:
@@ -286,7 +280,7 @@ class _Lay:
                 self.view.desk.lay,
                 opened,
                 float(seconds),
-                lambda found: loop.call_soon_threadsafe(self.heard, opened, found),
+                told,
             )
         except LikesewnError as error:
             tell(words_of(error))

@@ -12,10 +12,10 @@ from likesewn.publish.tiles import PAPERS, sheet_name
 from likesewn.web.desk import Opened
 from likesewn.web.pages.frame import tell, words_of
 from likesewn.web.pages.garment import View
-from likesewn.web.pages.making import Gate, reword, show_findings, show_table
+from likesewn.web.pages.making import Gate, fold, show_findings, show_table
 from likesewn.web.printing import EVERYTHING, GARMENT_FILE, layout, sheets_name, stops
 from likesewn.web.scenes import FRONT_PAGE, page_scene, print_scene
-from likesewn.web.widgets import Field, button, heading, link, node, text
+from likesewn.web.widgets import Field, button, heading, link, node, reword, text
 from likesewn.web.words import say
 
 __all__ = ["build"]
@@ -62,8 +62,7 @@ class _Print:
             heading(say("print.files"), 3, id="print-files")
             self.findings = node("div", "ls-stack")
             self.files = node("div", "ls-stack")
-        with node("details"):
-            text(say("print.by_piece"), "summary")
+        with fold(say("print.by_piece")):
             self.by_piece = node("div")
 
     # --- showing ----------------------------------------------------------------------------------------

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from functools import partial
 
 from likesewn.garment.keys import Key
+from likesewn.web.figures import plain_value
 from likesewn.web.pages.garment import View
-from likesewn.web.pages.making import Keyed, figure
+from likesewn.web.pages.making import Keyed
 from likesewn.web.widgets import Field, button, node, text
 from likesewn.web.words import say
 
@@ -62,15 +63,17 @@ class Rows:
             self.rebuild()
 
     def cell(self, value: object) -> str:
+        """Return a figure of the file as a field shows it."""
         return f"{value:g} {self.view.unit}" if isinstance(value, int | float) else str(value)
 
     def rebuild(self) -> None:
+        """Make the rows' fields afresh."""
         self.box.clear()
         self.fields = []
         with self.box:
             for i, row in enumerate(self.rows):
                 with node(
-                    "div", "ls-figures", role="group", aria_label=say("lay.row", title=self.title, n=i + 1)
+                    "div", "ls-cells", role="group", aria_label=say("lay.row", title=self.title, n=i + 1)
                 ):
                     self.fields.append(
                         [
@@ -88,10 +91,12 @@ class Rows:
         self.rebuild()
 
     async def told(self, row: int, column: int, value: str) -> None:
+        """Take a figure that was typed."""
         self.rows[row][column] = value
         await self.store(self.fields[row][column])
 
     async def take_out(self, row: int) -> None:
+        """Take a row out."""
         fresh = row >= len(self.rows) - self.open
         del self.rows[row]
         self.open -= fresh
@@ -100,12 +105,18 @@ class Rows:
             await self.store(None)
 
     async def store(self, field: Field | None) -> None:
+        """Store the rows once all are filled in; ``field`` is told where they cannot be used."""
         full = [row for row in self.rows if all(cell.strip() for cell in row)]
         if field is not None and len(full) < max(self.least, len(self.rows)):
             return
-        value = [[figure(cell) for cell in row] for row in full] if len(full) >= self.least else None
+        value = [[_figure(cell) for cell in row] for row in full] if len(full) >= self.least else None
         still = self.open
         self.open = 0 if field is not None else self.open
         refuse = field.refuse if field else None
         if not await self.view.change({self.dotted: value}, said=self.title.lower(), refuse=refuse):
             self.open = still
+
+
+def _figure(words: str) -> str | int | float:
+    value = plain_value(words)
+    return words if value is None else value

@@ -4,20 +4,23 @@ import asyncio
 from collections.abc import Iterable
 from datetime import date
 from functools import partial
+from typing import TYPE_CHECKING
 
 from nicegui import background_tasks
 
 from likesewn.errors import LikesewnError
-from likesewn.job import Stages
 from likesewn.sewing import SewingPlan, StepText, Table
 from likesewn.units import format_length
 from likesewn.web.desk import Opened
 from likesewn.web.pages.frame import tell, words_of
 from likesewn.web.pages.garment import View
-from likesewn.web.pages.making import Gate, reword, show_table, together
+from likesewn.web.pages.making import Gate, fold, show_table, together
 from likesewn.web.scenes.sewing import sew_scene
-from likesewn.web.widgets import Field, button, dialog, heading, link, node, text
+from likesewn.web.widgets import Field, button, dialog, heading, link, node, reword, text
 from likesewn.web.words import say
+
+if TYPE_CHECKING:
+    from likesewn.job import Stages
 
 __all__ = ["build"]
 
@@ -171,11 +174,9 @@ class _Sew:
         heading(say("sew.needs"), 3)
         rows = [(item.what, item.which) for item in plan.shopping]
         show_table((say("sew.what"), say("sew.which")), rows, title=say("sew.needs"))
-        with node("details"):
-            text(say("sew.tools"), "summary")
-            with node("ul"):
-                for tool in plan.tools:
-                    text(together(tool), "li")
+        with fold(say("sew.tools")), node("ul"):
+            for tool in plan.tools:
+                text(together(tool), "li")
         if plan.notes:
             heading(say("sew.notes"), 3)
             with node("ul"):
@@ -242,8 +243,7 @@ def tables(shown: Iterable[Table]) -> None:
     """Show tables that have rows, each folded away under its title."""
     for table in shown:
         if table.rows:
-            with node("details"):
-                text(table.title, "summary")
+            with fold(table.title):
                 show_table(table.columns, table.rows, title=table.title)
                 if table.note:
                     text(together(table.note), "p", "ls-soft ls-small")
