@@ -333,6 +333,14 @@ def test_the_keyboard_goes_through_everything_picks_and_leaves(board: Board) -> 
     assert board.focus() == "lsd-button"
 
 
+def test_the_frame_of_the_focus_is_for_the_keyboard(board: Board) -> None:
+    page = board.page
+    page.mouse.click(*board.at(100.0, 3.0))
+    assert not page.locator(".lsd-help").is_visible()
+    page.keyboard.press("ArrowLeft")
+    assert page.locator(".lsd-help").is_visible()
+
+
 def test_keys_move_and_enlarge_the_drawing(board: Board) -> None:
     page = board.page
     page.keyboard.press("Tab")
@@ -446,7 +454,8 @@ def test_a_new_scene_touches_only_what_changed(board: Board) -> None:
     view = board.view()
     page.evaluate(
         "window.touched = [];"
-        "new MutationObserver(all => touched.push(...all.map(m => m.target.dataset?.id))).observe(document.querySelector('.lsd-items'), {subtree: true, childList: true, attributes: true})"
+        "new MutationObserver(all => touched.push(...all.map(m => m.target.dataset?.id)))"
+        ".observe(document.querySelector('.lsd-items'), {subtree: true, childList: true, attributes: true})"
     )
     page.locator("#change").click()
     page.wait_for_function("document.querySelector('[data-id=seam]').getAttribute('d').endsWith('240')")
