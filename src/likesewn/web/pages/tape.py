@@ -162,7 +162,7 @@ class Tape:
             words = "" if not needed else say("record.needed") if key in absent else say("record.got")
             if words != row.marked:
                 row.marked = words
-                reword(row.mark, words)
+                reword(row.mark, f" {words}" if words else "")
             fault = faults.get(f"tape.{key}", "")
             if fault != row.fault and not row.refused:
                 row.field.refuse(fault)
