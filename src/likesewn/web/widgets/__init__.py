@@ -126,15 +126,16 @@ class Field:
         with node("div", f"ls-field {'ls-tick' if tick else ''} {look}") as self.box:
             hidden = "ls-unseen" if hidden_label else ""
             if not tick:
-                self.label = text(label, "label", hidden, for_=name)
+                self.label = text(label, "label", hidden)
             self.input = Typed()
             if tick:
-                self.label = text(label, "label", hidden, for_=name)
+                self.label = text(label, "label", hidden)
+            # the framework gives the field an id of its own, over any other
+            self.label.props["for"] = self.input.html_id
             self._help = text(help_text, "p", "ls-help", id=f"{name}-help")
             self._error = text("", "p", "ls-error", id=f"{name}-error", role="alert")
         described = f"{name}-help {name}-error"
         self._attributes: dict[str, object] = {
-            "id": name,
             "autocomplete": "off",
             "aria-describedby": described,
             **({"type": kind} if tag == "input" else {}),
