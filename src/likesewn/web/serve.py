@@ -1,10 +1,11 @@
 """Puts the workbench together and runs it: one server on this machine, for this machine alone."""
 
 import asyncio
+import os
 import secrets
 import socket
 import webbrowser
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -22,11 +23,13 @@ from likesewn.examples import example_text
 from likesewn.library import Library, NoSuchGarment, default_folder
 from likesewn.web.api import add_api
 from likesewn.web.desk import Desk
-from likesewn.web.guard import Guard
+from likesewn.web.files import add_files
+from likesewn.web.guard import Guard, own_hosts
 from likesewn.web.pages import cloths, garment, history, library, missing, shelf
 from likesewn.web.phone import PhoneDoor
 from likesewn.web.stages import STAGES
 from likesewn.web.studio import Studio
+from likesewn.web.words import say
 
 __all__ = ["Served", "open_desk", "run", "workbench"]
 
@@ -73,7 +76,7 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
     """
     token = token or secrets.token_urlsafe(24)
     studio = Studio()
-    door = PhoneDoor()
+    door = PhoneDoor(_from_phone(desk, studio), lambda: datetime.now(UTC))
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
@@ -81,19 +84,19 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
         yield
         await warming
         await door.close()
-        await asyncio.to_thread(studio.close)
+        await studio.close()
 
     app = FastAPI(
         title="likesewn", lifespan=life, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json"
     )
-    _add_files(app, desk)
-    add_api(app, desk, studio)
+    _add_pictures(app, desk)
+    add_files(app, desk)
+    add_api(app, desk)
     _add_pages(desk, studio, door)
     ui.run_with(
         app, title="likesewn", dark=None, tailwind=False, favicon=_favicon(), show_welcome_message=False
     )
-    hosts = [f"{HOST}:{port}", f"localhost:{port}", f"[::1]:{port}"]
-    guarded = Guard(app, hosts=hosts, token=token)
+    guarded = Guard(app, hosts=own_hosts(port), token=token)
     return Served(guarded, desk, f"http://{HOST}:{port}/?key={token}", port)
 
 
@@ -101,7 +104,16 @@ def _favicon() -> str:
     return resources.files("likesewn.web").joinpath("mark.svg").read_text(encoding="utf-8")
 
 
-def _add_files(app: FastAPI, desk: Desk) -> None:
+def _from_phone(desk: Desk, studio: Studio) -> Callable[[str, bytes, str], Awaitable[str]]:
+    """Return what takes a photograph in that a phone has sent."""
+
+    async def received(garment: str, data: bytes, name: str) -> str:
+        return say("photos.received")
+
+    return received
+
+
+def _add_pictures(app: FastAPI, desk: Desk) -> None:
     """Serve the style sheet and what is drawn for pages."""
     here = Path(str(resources.files("likesewn.web")))
     app.mount("/look", StaticFiles(directory=here / "look"))
@@ -175,6 +187,8 @@ def free_port(wanted: int = PORT) -> int:
     """Return the wanted port of this machine where it is free, else another."""
     for port in (wanted, 0):
         with socket.socket() as probe:
+            if os.name == "posix":  # a port that was just left counts as free; elsewhere this would steal it
+                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             try:
                 probe.bind((HOST, port))
             except OSError:
