@@ -8,7 +8,7 @@ import webbrowser
 from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from importlib import resources
 from pathlib import Path
 
@@ -20,8 +20,9 @@ from nicegui import ui
 
 from likesewn.errors import LikesewnError, OutputError
 from likesewn.examples import example_text
-from likesewn.library import Library, NoSuchGarment, default_folder
+from likesewn.library import Library, LibraryDamaged, NoSuchGarment, default_folder
 from likesewn.web.api import add_api
+from likesewn.web.damaged import damaged_app
 from likesewn.web.desk import Desk
 from likesewn.web.files import add_files
 from likesewn.web.guard import Guard, own_hosts
@@ -61,7 +62,7 @@ def open_desk(folder: Path | None = None) -> Desk:
     Raises:
         LikesewnError: The library cannot be opened.
     """
-    kept = Library.open(folder or default_folder(), now=lambda: datetime.now(UTC))
+    kept = Library.open(folder or default_folder(), now=_now)
     kept.daily_backup()
     return Desk(kept)
 
@@ -76,7 +77,7 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
     """
     token = token or secrets.token_urlsafe(24)
     studio = Studio()
-    door = PhoneDoor(_from_phone(desk, studio), lambda: datetime.now(UTC))
+    door = PhoneDoor(_from_phone(desk, studio), _now)
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
@@ -97,7 +98,7 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
         app, title="likesewn", dark=None, tailwind=False, favicon=_favicon(), show_welcome_message=False
     )
     guarded = Guard(app, hosts=own_hosts(port), token=token)
-    return Served(guarded, desk, f"http://{HOST}:{port}/?key={token}", port)
+    return Served(guarded, desk, _address(port, token), port)
 
 
 def _favicon() -> str:
@@ -217,23 +218,37 @@ def run(
     Raises:
         LikesewnError: The library cannot be opened, or the port is taken.
     """
-    desk = open_desk(folder)
+    place = folder or default_folder()
+    wanted = port or free_port()
+    try:
+        desk = open_desk(place)
+    except LibraryDamaged as why:
+        token = secrets.token_urlsafe(24)
+        guarded = Guard(damaged_app(place, why, _now), hosts=own_hosts(wanted), token=token)
+        _run(guarded, wanted, _address(wanted, token), ready, open_browser=open_browser)
+        return
     try:
         if example and not desk.library.shelf(limit=1).total:
             desk.take_in(example_text("throwing-top").encode(), "throwing-top.toml")
-        served = workbench(desk, port or free_port())
-        config = uvicorn.Config(
-            served.app,
-            host=HOST,
-            port=served.port,
-            log_level="warning",
-            access_log=False,
-            server_header=False,
-        )
-        server = _Server(config, lambda: _begun(served.address, ready, open_browser=open_browser))
-        server.run()
+        served = workbench(desk, wanted)
+        _run(served.app, served.port, served.address, ready, open_browser=open_browser)
     finally:
         desk.close()
+
+
+def _now() -> datetime:
+    return datetime.now().astimezone()
+
+
+def _address(port: int, token: str) -> str:
+    return f"http://{HOST}:{port}/?key={token}"
+
+
+def _run(app: Guard, port: int, address: str, ready: Callable[[str], None], *, open_browser: bool) -> None:
+    config = uvicorn.Config(
+        app, host=HOST, port=port, log_level="warning", access_log=False, server_header=False
+    )
+    _Server(config, lambda: _begun(address, ready, open_browser=open_browser)).run()
 
 
 def _begun(address: str, ready: Callable[[str], None], *, open_browser: bool) -> None:
