@@ -131,7 +131,7 @@ def test_a_backup_that_is_not_whole_makes_no_library(tmp_path):
         "damaged": rezipped(data, **{picture: PNG + b"\0"}),
         "does not belong": rezipped(data, **{"photos__..__x.png": PNG}),
         "does not belong here": rezipped(data, **{f"photos__00__{digest}.png": PNG}),
-        "not a file of a likesewn library": garment_file,
+        "found: garment.toml": garment_file,
     }
     for told, spoilt in cases.items():
         with pytest.raises(InputError, match=told):

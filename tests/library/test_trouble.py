@@ -22,7 +22,9 @@ from likesewn.library import (
     LibraryNewer,
     LibraryReadOnly,
     NotALibrary,
+    database,
 )
+from likesewn.library.database import connect
 from shelves import PNG, START, TOP, a_library, clock, top
 
 
@@ -129,6 +131,12 @@ def test_files_that_may_not_grow_are_told_and_nothing_is_left_half_written(tmp_p
         assert library.photo(digest).startswith(PNG)
 
 
+def contents(folder):
+    """Return all files that hold something, without the index of the log that readers share."""
+    files = (p for p in folder.rglob("*") if p.is_file() and not p.name.endswith("-shm"))
+    return {p: data for p in files if (data := p.read_bytes())}
+
+
 @pytest.mark.parametrize("write_ahead_log_left", [False, True])
 def test_for_reading_only_nothing_is_written(tmp_path, write_ahead_log_left):
     writer = a_library(tmp_path)
@@ -136,7 +144,7 @@ def test_for_reading_only_nothing_is_written(tmp_path, write_ahead_log_left):
     digest = writer.keep_photo(PNG, "png")
     if not write_ahead_log_left:
         writer.close()
-    before = {p: p.read_bytes() for p in tmp_path.rglob("*") if p.is_file() and p.name[-4:] != "-shm"}
+    before = contents(tmp_path)
     with a_library(tmp_path, read_only=True) as library:
         assert library.get(garment).text == TOP
         assert library.photo(digest) == PNG
@@ -151,9 +159,28 @@ def test_for_reading_only_nothing_is_written(tmp_path, write_ahead_log_left):
         ):
             with pytest.raises(LibraryReadOnly, match="reading only"):
                 change()
-    after = {p: p.read_bytes() for p in tmp_path.rglob("*") if p.is_file() and p.name[-4:] != "-shm"}
-    assert after == before
+    assert contents(tmp_path) == before
     writer.close()
+
+
+def test_a_folder_that_may_not_be_written_can_be_read(tmp_path, monkeypatch):
+    """SQLite cannot follow a log in such a folder, and says that it cannot open the file."""
+    with a_library(tmp_path) as library:
+        garment = library.add(TOP).garment
+
+    def barred(file, how, busy_seconds=2.0):
+        if "immutable" not in how:
+            error = sqlite3.OperationalError("unable to open database file")
+            error.sqlite_errorcode = sqlite3.SQLITE_CANTOPEN
+            raise error
+        return connect(file, how, busy_seconds)
+
+    monkeypatch.setattr(database, "connect", barred)
+    with a_library(tmp_path, read_only=True) as library:
+        assert library.get(garment).text == TOP
+    (tmp_path / "likesewn.sqlite-wal").write_bytes(b"changes that are not in the file yet")
+    with pytest.raises(LibraryReadOnly, match="may not be"):
+        a_library(tmp_path, read_only=True)
 
 
 def test_for_reading_only_none_is_made(tmp_path):
@@ -230,14 +257,11 @@ def test_a_folder_that_cannot_be_one_is_told(tmp_path):
         a_library(tmp_path)
 
 
-def open_files():
-    return sorted(os.readlink(f"/proc/self/fd/{fd}") for fd in os.listdir("/proc/self/fd") if fd.isdigit() and os.path.exists(f"/proc/self/fd/{fd}"))  # fmt: skip
-
-
 @pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="open files are told by /proc")
 def test_closing_releases_every_file(tmp_path):
     def of_this_library():
-        return [name for name in open_files() if name.startswith(str(tmp_path))]
+        handles = list(Path("/proc/self/fd").iterdir())
+        return [h for h in handles if h.exists() and h.readlink().is_relative_to(tmp_path)]
 
     library = a_library(tmp_path)
     garment = library.add(TOP).garment
@@ -257,10 +281,8 @@ def test_closing_releases_every_file(tmp_path):
     for use in (library.shelf, lambda: library.add(TOP)):
         with pytest.raises(LibraryClosed):
             use()
-    with pytest.raises(NotALibrary):
-        (tmp_path / "likesewn.sqlite").unlink()
-        with closing(sqlite3.connect(tmp_path / "likesewn.sqlite")) as other:
-            other.execute("CREATE TABLE recipe (name TEXT)")
+    (tmp_path / "likesewn.sqlite").write_bytes(b"x" * 5000)
+    with pytest.raises(LibraryDamaged):
         a_library(tmp_path)
     assert of_this_library() == []
 
@@ -278,7 +300,8 @@ def test_a_reader_in_use_is_closed_when_it_is_done(tmp_path):
 def test_writes_last_when_they_return(tmp_path):
     with a_library(tmp_path) as library:
         writer = library._database._writer
-        told = {name: writer.execute(f"PRAGMA {name}").fetchone()[0] for name in ("journal_mode", "synchronous", "foreign_keys")}  # fmt: skip
+        names = ("journal_mode", "synchronous", "foreign_keys")
+        told = {name: writer.execute(f"PRAGMA {name}").fetchone()[0] for name in names}
     assert told == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
 
 
