@@ -463,6 +463,17 @@ def test_a_new_scene_touches_only_what_changed(board: Board) -> None:
     assert board.view() == pytest.approx(view)
 
 
+def test_the_focus_stays_on_what_changes_and_in_the_drawing_when_it_goes(board: Board) -> None:
+    page = board.page
+    page.locator("[data-id=seam]").focus()
+    page.evaluate("document.querySelector('#change').click()")
+    page.wait_for_selector("[data-id=seam].lsd-shown", state="attached")
+    assert board.focus() == "seam"
+    page.evaluate("document.querySelector('#change').click()")
+    page.wait_for_selector("[data-id=seam]", state="detached")
+    assert "lsd-svg" in page.evaluate("document.activeElement.getAttribute('class')")
+
+
 def test_the_rulers_count_in_the_persons_unit(browser: Browser, server: str) -> None:
     for name, unit, step in (("shapes", "cm", 10.0), ("inches", "in", 25.4)):
         page = browser.new_page(viewport={"width": 1024, "height": 768})

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import svgpathtools
@@ -6,6 +8,8 @@ from likesewn.garment import kind_names, load_kind
 from likesewn.garment.template import template_pattern
 from likesewn.geometry import Path
 from likesewn.publish.drawing import Box, Group, Label, Role, Stroke
+from likesewn.publish.measure_spans import measure_span
+from likesewn.truing import Explained, explain
 from likesewn.web.scene import Area, Line, Part, Scene, Text, lines_of
 from likesewn.web.scenes import (
     cut_scene,
@@ -122,6 +126,35 @@ def test_a_kind_can_be_shown_before_anything_is_measured(name: str) -> None:
     needed = {key for key, measure in kind.measures.items() if measure.needed}
     assert needed
     assert needed <= set(picked(scene))
+
+
+def test_a_garment_whose_halves_differ_shows_its_measures_too() -> None:
+    record = replace(job().record, symmetric=False)
+    uneven = explain(record, job().kind)
+    assert isinstance(uneven, Explained)
+    pattern = uneven.pattern
+    scene = record_scene(pattern.kind, pattern, "Top", "cm", taken=taken())
+    lines = picked(scene)
+    assert set(pattern.kind.measures) <= set(lines)
+    run = svgpathtools.parse_path(lines["sleeve_length"].d).continuous_subpaths()[0]
+    assert run.length() == pytest.approx(taken()["sleeve_length"], abs=0.2)
+    assert {item.id for item in scene.items} == {piece.name for piece in pattern.pieces}
+    assert set(picked(pattern_scene(pattern, "Top", "cm", uneven))) <= set(
+        picked(truing_scene(uneven, "Top", "cm"))
+    )
+
+
+def test_a_measure_whose_corner_is_not_there_is_left_out() -> None:
+    pattern = template_pattern(job().kind)
+    bare = replace(pattern.piece("sleeve"), corners={"underarm": np.array([178.0, 128.0])})
+    bare = replace(bare, edges=tuple(edge for edge in bare.edges if not edge.fold))
+    assert measure_span(job().kind.measures["sleeve_length"], bare, {}) is None
+
+
+def test_where_the_record_could_not_be_fitted_nothing_is_shown_before() -> None:
+    scene = truing_scene(replace(job().explained, pieces_before=(), before=None), "Top", "cm", "before")
+    assert scene.items == ()
+    assert "nothing to show" in scene.summary
 
 
 def test_before_and_after_show_what_they_say() -> None:

@@ -92,8 +92,10 @@ export class LikesewnDrawing {
   set(scene) {
     const started = performance.now();
     const other = scene.title !== this.scene.title;
+    const focus = this.keys.id;
     this.scene = scene;
     this.painter.show(scene);
+    if (focus && !this.painter.targets.has(focus)) this.svg.focus({ preventScroll: true });
     this.svg.setAttribute("aria-label", scene.title);
     if (this.says.textContent !== scene.summary) this.says.textContent = scene.summary;
     if (other) this.free = false;
