@@ -77,7 +77,6 @@ class Particulars:
 
     async def _told(self, dotted: str, value: object) -> None:
         key, field = self._fields[dotted]
-        field.input.props["value"] = value
         changes: dict[str, Change]
         if isinstance(value, bool):
             # a truth that is the usual one need not stand in the file

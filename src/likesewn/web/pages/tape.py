@@ -120,12 +120,10 @@ class Tape:
 
     async def _typed(self, key: str, typed: str) -> None:
         row = self.rows[key]
-        row.field.input.props["value"] = typed  # what was refused stays, to be mended
         await self._write(key, typed, row.shown)
 
     async def _chosen(self, key: str, sure: Sure) -> None:
         row = self.rows[key]
-        row.sure.input.props["value"] = sure
         if sure != row.shown:
             row.shown = sure
             await self._write(key, bare(str(row.field.value)), sure)

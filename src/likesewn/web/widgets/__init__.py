@@ -152,7 +152,7 @@ class Field:
         self._help.set_visibility(bool(help_text))
         self._error.set_visibility(False)
         if told:
-            self.input.on("value", lambda e: told(_value(e)))
+            self.input.on("value", lambda e: told(self._took(_value(e))))
         if typing:
             self.input.on("typing", lambda e: typing(_value(e)), throttle=0.25, leading_events=False)
         if focused:
@@ -160,6 +160,12 @@ class Field:
 
     def _apply(self) -> None:
         self.input.props["field"] = self._attributes
+
+    def _took(self, value: Any) -> Any:  # noqa: ANN401 - a text or a truth, as the field has it
+        """Note what stands in the field now, so that something else can be put there."""
+        if self._attributes.get("type") != "radio":
+            self.input.props["value"] = value
+        return value
 
     @property
     def value(self) -> object:
