@@ -31,8 +31,8 @@ class Act:
 
     Attributes:
         words: What its button says.
-        to: Page and question that it leads to, such as ``record?measure=chest_width``; empty where it changes.
-        changes: New values by dotted key of the garment file, for one that changes.
+        to: Page that it leads to, such as ``record?measure=chest_width``; empty where it changes.
+        changes: New values by dotted key, for one that changes the garment file.
         said: What was changed, in a few words, for undo.
     """
 

@@ -1,4 +1,4 @@
-"""Record: the garment's measures typed beside a drawing that shows each as it is taken, and grows with them."""
+"""Record: measures typed beside a drawing that shows each as it is taken, and grows with them."""
 
 import asyncio
 from importlib import import_module
@@ -7,6 +7,7 @@ from importlib.util import find_spec
 from nicegui import ui
 from nicegui.element import Element
 
+from likesewn.errors import InputError
 from likesewn.garment import Kind, Pattern
 from likesewn.garment.keys import file_tables
 from likesewn.garment.template import template_pattern
@@ -21,10 +22,9 @@ from likesewn.web.pages.particulars import Particulars
 from likesewn.web.pages.tape import Tape, own_keys, title_of, usual_keys
 from likesewn.web.scene import Scene
 from likesewn.web.scenes.recording import record_scene
-from likesewn.web.widgets import button, heading, node, text
+from likesewn.web.widgets import button, heading, node, reword, text
 from likesewn.web.widgets.rows import Rows
 from likesewn.web.words import say
-from likesewn.errors import InputError
 
 __all__ = ["build"]
 
@@ -54,10 +54,10 @@ class _Record:
             own = own_keys(kind)
             self.own: Tape | None = None
             if own:
-                with self.folded("record.own"):
+                with self.folded(say("record.own")):
                     text(say("record.own_about"), "p", "ls-soft ls-small")
                     self.own = Tape(view, kind, own, self.focused)
-            with self.folded("record.stand_ins") as self.stand_ins_fold:
+            with self.folded(say("record.stand_ins")) as self.stand_ins_fold:
                 text(say("record.stand_ins_about"), "p", "ls-soft ls-small")
                 self.stand_ins = node("ul", "ls-plain")
             if find_spec(PHOTOGRAPHS) is not None:
@@ -71,9 +71,9 @@ class _Record:
             self.rows.lead(asked)
 
     @staticmethod
-    def folded(key: str) -> Element:
+    def folded(title: str) -> Element:
         with node("details", "ls-fold") as made, node("summary"):
-            text(say(key), "span", "ls-fold-title")
+            text(title, "span", "ls-fold-title")
         return made
 
     # --- what a person does -------------------------------------------------------------------------------
@@ -125,7 +125,7 @@ class _Record:
             self.pattern = explained.pattern
         taken = {key: figure.mm for key, figure in opened.record.tape.items()} if opened.record else {}
         return record_scene(
-            self.kind, self.pattern, opened.document.name, self.view.unit, taken=taken, chosen=chosen
+            self.pattern.kind, self.pattern, opened.document.name, self.view.unit, taken=taken, chosen=chosen
         )
 
     def show_advice(self, opened: Opened) -> None:
@@ -134,8 +134,7 @@ class _Record:
         how = say("record.how_typed", unit=say(f"record.unit_{unit}"))
         usual = max(measure.sigma for measure in self.kind.measures.values())
         sure = say("record.how_sure_is", sure=format_length(SURE * usual, unit))
-        self.how._text = f"{how} {sure}"  # noqa: SLF001 - as in ``widgets.text``
-        self.how.update()
+        reword(self.how, f"{how} {sure}")
         explained = opened.explained()
         self.still.clear()
         with self.still:

@@ -48,27 +48,27 @@ class _True:
         with self.rows:
             self.choice = self.radios()
             self.says = node("div", "ls-stack", aria_live="polite")
-            self.measures = self.section("true.measures", "true.measures_about")
-            self.moves = self.section("true.moves")
-            self.walk = self.folded("true.walk", "true.walk_about")
-            self.places = self.folded("true.places", "true.places_about")
+            self.measures = self.section(say("true.measures"), say("true.measures_about"))
+            self.moves = self.section(say("true.moves"))
+            self.walk = self.folded(say("true.walk"), say("true.walk_about"))
+            self.places = self.folded(say("true.places"), say("true.places_about"))
         view.drawing.on_over(self.rows.point)
         view.changed = self.show
 
     @staticmethod
     def section(title: str, about: str = "") -> Element:
         with node("section", "ls-stack"):
-            heading(say(title), 3)
+            heading(title, 3)
             if about:
-                text(say(about), "p", "ls-soft ls-small")
+                text(about, "p", "ls-soft ls-small")
             return node("div", "ls-stack")
 
     @staticmethod
     def folded(title: str, about: str) -> Element:
         with node("details", "ls-fold"):
             with node("summary"):
-                text(say(title), "span", "ls-fold-title")
-            text(say(about), "p", "ls-soft ls-small")
+                text(title, "span", "ls-fold-title")
+            text(about, "p", "ls-soft ls-small")
             return node("div", "ls-stack")
 
     def radios(self) -> Element:
@@ -234,7 +234,7 @@ class _True:
 
 
 def out_of_line(explained: Explained) -> set[str]:
-    """Return the keys of measures that came out further from their figure than its uncertainty lets expect."""
+    """Return the keys of measures that came out further from their figure than is to be expected."""
     named = {
         key
         for finding in explained.pattern.findings

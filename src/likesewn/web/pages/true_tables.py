@@ -24,14 +24,14 @@ FINE = {"mm": 2, "cm": 3}
 
 @contextmanager
 def _table(caption: str, heads: Iterable[str], *, hidden_caption: bool = False) -> Iterator[None]:
-    with node("div", "ls-scroll", tabindex="0", role="region", aria_label=caption):
-        with node("table", "ls-table"):
-            text(caption, "caption", "ls-unseen" if hidden_caption else "")
-            with node("thead"), node("tr"):
-                for i, head in enumerate(heads):
-                    text(head, "th", "ls-num" if i else "", scope="col")
-            with node("tbody"):
-                yield
+    box = node("div", "ls-scroll", tabindex="0", role="region", aria_label=caption)
+    with box, node("table", "ls-table"):
+        text(caption, "caption", "ls-unseen" if hidden_caption else "")
+        with node("thead"), node("tr"):
+            for i, head in enumerate(heads):
+                text(head, "th", "ls-num" if i else "", scope="col")
+        with node("tbody"):
+            yield
 
 
 def _figure(mm: float, unit: str, decimals: int | None = None) -> str:
@@ -114,11 +114,8 @@ def edges_of(key: str, kind: Kind) -> list[str]:
     for name in measure.variants().get(key, measure.pieces):
         piece = kind.piece(name)
         own = [edge.name for edge in piece.sewn_edges if edge.name in measure.edges]
-        ends = [
-            edge.name
-            for edge in piece.sewn_edges
-            if {edge.start, edge.end} & set(measure.corners) and not own
-        ]
+        corners = set(measure.corners)
+        ends = [edge.name for edge in piece.sewn_edges if {edge.start, edge.end} & corners]
         found += [f"{name}.{edge}" for edge in own or ends]
     return found
 
@@ -173,14 +170,14 @@ def _seam_rows(
     one: SeamLengths, was: SeamLengths | None, pieces: Mapping[str, PatternPiece], unit: str
 ) -> None:
     marks = " ".join(dict.fromkeys((one.left, one.right)))
-    with node("tr", "ls-group", data_row=f"seam {one.name}", data_marks=marks):
-        with node("th", scope="rowgroup", colspan="4"):
-            text(one.name[:1].upper() + one.name[1:], "span")
-            ends = [_of(end.split(".")[1], pieces[end.split(".")[0]]) for end in (one.left, one.right)]
-            about = say("true.sewn_to", one=ends[0], other=ends[1][:1].lower() + ends[1][1:])
-            if one.ease_mm:
-                about += say("true.with_ease", ease=format_length(one.ease_mm, unit))
-            text(about, "span", "ls-soft ls-small ls-block")
+    ends = [_of(end.split(".")[1], pieces[end.split(".")[0]]) for end in (one.left, one.right)]
+    about = say("true.sewn_to", one=ends[0], other=ends[1][:1].lower() + ends[1][1:])
+    if one.ease_mm:
+        about += say("true.with_ease", ease=format_length(one.ease_mm, unit))
+    row = node("tr", "ls-group", data_row=f"seam {one.name}", data_marks=marks)
+    with row, node("th", scope="colgroup", colspan="4"):
+        text(one.name[:1].upper() + one.name[1:], "span")
+        text(about, "span", "ls-soft ls-small ls-block")
     for words, lengths in ((say("true.before"), was), (say("true.after"), one)):
         if lengths is None:
             continue

@@ -1,4 +1,4 @@
-"""A box of rows that are tied to the drawing: what is pointed at here is marked there, and the other way round."""
+"""A box of rows tied to the drawing: what is pointed at here is marked there, and the other way round."""
 
 from collections.abc import Callable
 from itertools import count
