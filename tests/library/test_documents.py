@@ -6,8 +6,7 @@ from datetime import timedelta
 import pytest
 
 from likesewn.errors import InputError
-from likesewn.library import Conflict, Library, LibraryError, NoSuchGarment, NothingToUndo
-from likesewn.library.documents import MOST_STEPS
+from likesewn.library import Conflict, Library, LibraryError, NoSuchGarment, NothingToUndo, documents
 from shelves import START, TOP, a_library, clock, top
 
 
@@ -48,7 +47,13 @@ def test_incomplete_and_impossible_figures_are_kept(library):
         ('[garment]\nname = "x"\n', "kind of garment is missing"),
         ('garment = "top"\n', "kind of garment is missing"),
         ("[garment]\nkind = 3\n", "kind of garment is missing"),
-        (TOP + "\udcff", "UTF-8"),
+        (TOP + "# \udcff", "UTF-8"),
+        (TOP + "# \0", "zero byte"),
+        (TOP + f"deep = {'[' * 30}{']' * 30}", "nested too deep"),
+        (TOP + f"deep = {'[' * 9000}{']' * 9000}", "nested too deep"),
+        (TOP + ".".join("abcdefghijklmnopqrstuvwxyz") + " = 1", "nested too deep"),
+        (TOP + "#" * 2_000_000, "too large"),
+        (TOP + '[wearer]\nname = "x"', "twice"),
     ],
 )
 def test_what_is_no_garment_file_is_not_stored(library, text, told):
@@ -110,12 +115,14 @@ def test_a_change_without_words_can_still_be_told(library):
     assert library.save(one.garment, 1, top(54), {}, said=" \n").can_undo == "change"
 
 
-def test_the_last_steps_are_kept(library):
+def test_the_last_steps_are_kept(library, monkeypatch):
+    assert documents.MOST_STEPS == 400
+    monkeypatch.setattr(documents, "MOST_STEPS", 12)
     garment = library.add(TOP).garment
-    for n in range(MOST_STEPS + 5):
+    for n in range(17):
         library.save(garment, n + 1, top(n), {}, said=f"to {n}")
-    revision = MOST_STEPS + 6
-    for n in reversed(range(5, MOST_STEPS + 5)):
+    revision = 18
+    for n in reversed(range(5, 17)):
         document = library.undo(garment, revision)
         revision = document.revision
         assert document.text == top(n - 1)
