@@ -1,7 +1,10 @@
 """Documents: saved as made, undone, redone, copied, deleted and restored; refused when they are stale."""
 
+import subprocess
+import sys
 import threading
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 
@@ -77,6 +80,7 @@ def test_undo_and_redo_walk_along_the_changes_and_cover_the_aside(library):
     one = library.add(TOP, {"ticks": []})
     two = library.save(one.garment, 1, top(54), {"ticks": []}, said="chest width")
     three = library.save(one.garment, 2, top(54), {"ticks": ["hem"]}, said="a tick")
+    assert library.revision(one.garment) == 3
     assert (two.can_undo, three.can_undo, three.can_redo) == ("chest width", "a tick", "")
     back = library.undo(one.garment, 3)
     assert (back.text, back.aside, back.revision) == (two.text, two.aside, 4)
@@ -174,6 +178,7 @@ def test_a_deleted_garment_comes_back_with_its_undo_list(library):
 def test_an_unknown_garment_is_told(library, garment):
     for ask in (
         lambda: library.get(garment),
+        lambda: library.revision(garment),
         lambda: library.save(garment, 1, TOP, {}, said=""),
         lambda: library.undo(garment, 1),
         lambda: library.redo(garment, 1),
@@ -232,6 +237,35 @@ def test_threads_of_two_libraries_lose_no_update(tmp_path):
         assert not failures
         assert one.get(garment).text == top(80)
         assert two.get(garment).revision == 81
+
+
+COUNT = """
+import sys
+sys.path.insert(0, sys.argv[1])
+from pathlib import Path
+from shelves import a_library, top
+from likesewn.library import Conflict
+with a_library(Path(sys.argv[2]), busy_seconds=60) as library:
+    for _ in range(15):
+        document = library.get(sys.argv[3])
+        while True:
+            figure = int(document.text.split("chest_width = ")[1].split(chr(10))[0])
+            try:
+                library.save(sys.argv[3], document.revision, top(figure + 1), {}, said="one more")
+                break
+            except Conflict as conflict:
+                document = conflict.newest
+"""
+
+
+def test_programs_lose_no_update(tmp_path):
+    with a_library(tmp_path) as library:
+        garment = library.add(top(0)).garment
+        tests = str(Path(__file__).parent.parent)
+        call = [sys.executable, "-c", COUNT, tests, str(tmp_path), garment]
+        programs = [subprocess.Popen(call) for _ in range(2)]
+        assert [program.wait() for program in programs] == [0, 0]
+        assert (library.get(garment).text, library.revision(garment)) == (top(30), 31)
 
 
 def test_everything_is_there_when_it_is_opened_again(tmp_path):

@@ -34,7 +34,7 @@ class Told:
     words: str
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def read_text(text: str) -> Told:
     """Read what a garment file says about itself; figures are not judged.
 
