@@ -286,6 +286,30 @@ def test_the_loupe_enlarges_the_picture_round_the_handle(board: Board) -> None:
     assert seen == {(0xAA, 0x33, 0x33), (0x33, 0xAA, 0x33), (0x33, 0x33, 0xAA), (0xAA, 0xAA, 0x33)}
 
 
+@shown("shapes?mode=move&follow=1")
+def test_a_handle_stays_in_the_hand_while_the_server_follows(board: Board) -> None:
+    page = board.page
+    x, y = board.at(350.0, 150.0)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    for step in range(1, 25):
+        page.mouse.move(x - 4 * step, y - 2 * step)
+        held = page.locator("[data-id=curve] .lsd-hold").bounding_box()
+        assert held is not None
+        assert held["x"] + held["width"] / 2 == pytest.approx(x - 4 * step, abs=1.0)
+        page.wait_for_timeout(10)
+    page.mouse.up()
+    last = board.heard("move", done=True)
+    page.wait_for_function(
+        "end => document.querySelector('[data-id=seam]').getAttribute('d').endsWith(end)",
+        arg=f"L{last['x']:.2f} {last['y']:.2f}",
+    )
+    held = page.locator("[data-id=curve] .lsd-hold").bounding_box()
+    assert held is not None
+    assert held["x"] + held["width"] / 2 == pytest.approx(x - 96, abs=1.0)
+    assert held["y"] + held["height"] / 2 == pytest.approx(y - 48, abs=1.0)
+
+
 @shown("shapes?mode=move")
 def test_a_handle_is_moved_by_keys(board: Board) -> None:
     page = board.page
