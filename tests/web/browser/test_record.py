@@ -165,7 +165,7 @@ def test_what_is_no_length_is_refused_at_its_field_and_stays_there(window, workb
     figure(page, "Cuff width").fill("49 cmm")
     figure(page, "Cuff width").press("Enter")
     row = page.locator("[data-row=cuff_width]").first
-    expect(row.get_by_role("alert")).to_contain_text("cmm is not a unit")
+    expect(row.get_by_role("alert")).to_contain_text("Cmm is not a unit")
     expect(figure(page, "Cuff width")).to_have_value("49 cmm")
     expect(figure(page, "Cuff width")).to_have_attribute("aria-invalid", "true")
     assert workbench.document(garment)["text"] == before
