@@ -276,9 +276,7 @@ def test_a_file_with_a_fault_is_shown_with_what_is_wrong_and_can_be_mended(windo
 @pytest.mark.parametrize("width", [360, 1280])
 def test_axe_finds_nothing(window, workbench, scheme, width):
     garment = workbench.example()
-    page = window(
-        f"/garment/{garment}/record", color_scheme=scheme, viewport={"width": width, "height": 900}
-    )
+    page = window(f"/garment/{garment}/record", color_scheme=scheme, viewport={"width": width, "height": 900})
     shape(page)
     figure(page, "Hem width").click()
     figure(page, "Hem width").fill("54 cmm")
