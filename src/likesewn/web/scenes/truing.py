@@ -2,7 +2,10 @@
 
 from typing import Literal
 
-from likesewn.publish.drawing import Group, Role
+import numpy as np
+from numpy.typing import NDArray
+
+from likesewn.publish.drawing import Group, Item, Role, item_bounds
 from likesewn.publish.truing_picture import truing_items
 from likesewn.truing import Explained
 from likesewn.web.scene import Part, Scene
@@ -27,12 +30,12 @@ def truing_scene(
     """
     pattern = explained.pattern
     outlines = [outline_of(piece) for piece in pattern.pieces]
-    places = spread_out(outlines)
     before, after = which != "after", which != "before"
+    drawings = [tuple(truing_items(p, explained, before=before, after=after)) for p in pattern.pieces]
+    places = spread_out([_reach(drawn) for drawn in drawings])
     pick = Role.TRUED if after else Role.RECORDED
     items: list[Part] = []
-    for piece, outline, shift in zip(pattern.pieces, outlines, places.shifts, strict=True):
-        drawn = tuple(truing_items(piece, explained, before=before, after=after))
+    for piece, outline, drawn, shift in zip(pattern.pieces, outlines, drawings, places.shifts, strict=True):
         says = {piece.name: piece_words(piece), **_edge_words(explained, piece.name, unit, before=not after)}
         looks = {} if after else {Role.RECORDED: "before"}
         group = Group("piece", drawn, (("piece", piece.name),), piece.title)
@@ -46,6 +49,12 @@ def truing_scene(
         "both": "Pieces as recorded (dotted) and as trued (solid), one on the other.",
     }
     return Scene(f"{name}: truing", words[which], places.bounds, tuple(items), unit)
+
+
+def _reach(drawn: tuple[Item, ...]) -> NDArray[np.float64]:
+    """Return the corners of the box round what is drawn: a strip may reach beyond its piece."""
+    left, top, right, bottom = item_bounds(drawn)
+    return np.array([(left, top), (right, bottom)])
 
 
 def _edge_words(explained: Explained, piece: str, unit: str, *, before: bool) -> dict[str, str]:

@@ -134,7 +134,7 @@ export function ticks(from, to, density, unit, { close = 5, apart = 46 } = {}) {
   const short = steps.find((s) => s * px >= close && s <= long && divides(s)) ?? long;
   const between = steps.find((s) => {
     const n = s / short;
-    return s > short && s < long && s * px >= close * 3 && divides(s) && Math.abs(n - Math.round(n)) < 1e-9;
+    return s > short && s < long && s * px >= close * 2 && divides(s) && Math.abs(n - Math.round(n)) < 1e-9;
   });
   const marks = [];
   const first = Math.ceil(from / mm / short - 1e-9);

@@ -1,0 +1,533 @@
+"""The drawing component in a browser: mouse, fingers, keyboard, how it looks and what it says."""
+
+import json
+import os
+import re
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, CDPSession, Page, sync_playwright
+
+HERE = Path(__file__).parent
+ROOT = HERE.parents[1]
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[str]:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    paths = os.pathsep.join([str(ROOT / "src"), str(ROOT / "tests")])
+    script = [sys.executable, str(HERE / "drawing_server.py"), str(port)]
+    # the framework behaves otherwise where it believes itself inside a test
+    inherited = {key: value for key, value in os.environ.items() if not key.startswith("PYTEST")}
+    with subprocess.Popen(script, env={**inherited, "PYTHONPATH": paths}, stdout=subprocess.DEVNULL) as one:
+        url = f"http://127.0.0.1:{port}"
+        try:
+            for _ in range(120):
+                try:
+                    with urllib.request.urlopen(f"{url}/picture.svg", timeout=5):  # noqa: S310 - our own server
+                        break
+                except OSError:
+                    assert one.poll() is None, "the page's server stopped"
+                    time.sleep(0.25)
+            else:
+                pytest.fail("the page's server did not answer within 30 s")
+            yield url
+        finally:
+            one.terminate()
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    chromium = shutil.which("chromium")
+    if chromium is None:
+        if os.environ.get("CI"):
+            pytest.fail("chromium is not installed, and the drawing cannot be tested without it")
+        pytest.skip("chromium is not installed")
+    with sync_playwright() as playwright:
+        one = playwright.chromium.launch(executable_path=chromium, args=ARGUMENTS)
+        yield one
+        one.close()
+
+
+class Board:
+    """One page with a drawing, and what the tests ask of it."""
+
+    def __init__(self, page: Page, url: str) -> None:
+        self.page = page
+        self.faults: list[str] = []
+        page.on("pageerror", lambda error: self.faults.append(str(error)))
+        page.on("console", lambda m: self.faults.append(m.text) if m.type == "error" else None)
+        page.add_init_script(
+            "addEventListener('securitypolicyviolation', e => (window.refused ??= []).push("
+            "`${e.effectiveDirective} ${e.sourceFile}`))"
+        )
+        page.goto(url)
+        page.wait_for_selector(".lsd-line", state="attached")
+        page.wait_for_function("window.did_handshake")
+
+    @property
+    def box(self) -> tuple[float, float]:
+        box = self.page.locator(".lsd-svg").bounding_box()
+        assert box is not None
+        return box["x"], box["y"]
+
+    def view(self) -> tuple[float, float, float]:
+        """Return scale and offsets of the scene."""
+        text = self.page.locator(".lsd-scenery").get_attribute("transform") or ""
+        scale, _, _, _, x, y = (float(v) for v in re.findall(r"-?[\d.]+(?:e-?\d+)?", text))
+        return scale, x, y
+
+    def at(self, x: float, y: float) -> tuple[float, float]:
+        """Return where a place of the scene is on the page, to the nearest pixel as pointers count."""
+        scale, dx, dy = self.view()
+        left, top = self.box
+        return round(left + dx + x * scale), round(top + dy + y * scale)
+
+    def place(self, x: float, y: float) -> tuple[float, float]:
+        """Return which place of the scene is at a point of the page."""
+        scale, dx, dy = self.view()
+        left, top = self.box
+        return (x - left - dx) / scale, (y - top - dy) / scale
+
+    def log(self) -> list[dict]:
+        text = self.page.locator("#log").text_content() or ""
+        return [json.loads(line) for line in text.splitlines()]
+
+    def heard(self, event: str, **wanted: object) -> dict:
+        """Wait for an event and return the last one of its sort."""
+        for _ in range(60):
+            found = [e for e in self.log() if e["event"] == event and wanted.items() <= e.items()]
+            if found:
+                return found[-1]
+            self.page.wait_for_timeout(50)
+        raise AssertionError(f"no {event} with {wanted} in {self.log()}")
+
+    def focus(self) -> str:
+        return self.page.evaluate("document.activeElement.dataset.id ?? document.activeElement.className")
+
+    def says(self) -> str:
+        return self.page.locator(".lsd [role=status]").text_content() or ""
+
+    def hidden(self, selector: str) -> bool:
+        return "lsd-none" in (self.page.locator(selector).get_attribute("class") or "")
+
+
+@pytest.fixture
+def board(browser: Browser, server: str, request: pytest.FixtureRequest) -> Iterator[Board]:
+    name, size, touch = getattr(request, "param", ("shapes", (1024, 768), False))
+    context = browser.new_context(
+        viewport={"width": size[0], "height": size[1]}, has_touch=touch, reduced_motion="reduce"
+    )
+    board = Board(context.new_page(), f"{server}/{name}")
+    yield board
+    assert board.faults == []
+    context.close()
+
+
+def shown(name: str, size: tuple[int, int] = (1024, 768), *, touch: bool = False) -> pytest.MarkDecorator:
+    return pytest.mark.parametrize("board", [(name, size, touch)], indirect=True)
+
+
+class Fingers:
+    """Fingers on the page, by the browser's own protocol."""
+
+    def __init__(self, page: Page) -> None:
+        self.session: CDPSession = page.context.new_cdp_session(page)
+
+    def _tell(self, kind: str, points: list[tuple[float, float]]) -> None:
+        touches = [{"x": x, "y": y, "id": i} for i, (x, y) in enumerate(points)]
+        self.session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": touches})
+
+    def down(self, *points: tuple[float, float]) -> None:
+        self._tell("touchStart", list(points))
+
+    def move(self, *points: tuple[float, float]) -> None:
+        self._tell("touchMove", list(points))
+
+    def up(self) -> None:
+        self._tell("touchEnd", [])
+
+
+def test_the_wheel_zooms_about_the_pointer(board: Board) -> None:
+    point = board.at(123.0, 77.0)
+    board.page.mouse.move(*point)
+    for turn in (-120, -240, 90, -300):
+        before, scale = board.place(*point), board.view()[0]
+        board.page.mouse.wheel(0, turn)
+        board.page.wait_for_function(
+            "t => document.querySelector('.lsd-scenery').getAttribute('transform') !== t",
+            arg=board.page.locator(".lsd-scenery").get_attribute("transform"),
+            timeout=2000,
+        ) if board.view()[0] == scale else None
+        assert (board.view()[0] > scale) == (turn < 0)
+        assert board.place(*point) == pytest.approx(before, abs=1e-6)
+
+
+def test_dragging_moves_the_drawing_with_the_pointer(board: Board) -> None:
+    start = board.at(100.0, 200.0)
+    held = board.place(*start)
+    board.page.mouse.move(*start)
+    board.page.mouse.down()
+    board.page.mouse.move(start[0] + 60, start[1] - 35, steps=5)
+    board.page.mouse.up()
+    assert board.place(start[0] + 60, start[1] - 35) == pytest.approx(held, abs=1e-6)
+    assert not [e for e in board.log() if e["event"] == "pick"]
+
+
+@shown("shapes", (390, 780), touch=True)
+def test_pinching_keeps_the_places_under_both_fingers(board: Board) -> None:
+    one, two = board.at(100.0, 100.0), board.at(250.0, 200.0)
+    middle = ((one[0] + two[0]) / 2, (one[1] + two[1]) / 2)
+    fingers = Fingers(board.page)
+    scale = board.view()[0]
+    held = board.place(*one), board.place(*two)
+    fingers.down(one, two)
+
+    def spread(by: float) -> list[tuple[float, float]]:
+        return [(middle[0] + by * (x - middle[0]), middle[1] + by * (y - middle[1])) for x, y in (one, two)]
+
+    for step in range(1, 11):
+        fingers.move(*spread(1.0 + 0.06 * step))
+    board.page.wait_for_timeout(50)
+    for point, place in zip(spread(1.6), held, strict=True):
+        assert board.place(*point) == pytest.approx(place, abs=0.5)
+    assert board.view()[0] == pytest.approx(1.6 * scale, rel=0.01)
+    fingers.up()
+    assert not [e for e in board.log() if e["event"] in {"pick", "move", "place"}]
+
+
+@shown("shapes?mode=move")
+def test_a_handle_dragged_by_the_mouse_tells_its_place(board: Board) -> None:
+    scale = board.view()[0]
+    x, y = board.at(300.0, 50.0)
+    assert board.hidden(".lsd-loupe")
+    # taken hold of beside its middle, it does not jump
+    board.page.mouse.move(x + 3, y - 2)
+    board.page.mouse.down()
+    assert not board.hidden(".lsd-loupe")
+    board.page.mouse.move(x + 43, y + 28, steps=6)
+    board.page.mouse.up()
+    last = board.heard("move", done=True)
+    assert last["id"] == "corner"
+    assert (last["x"], last["y"]) == pytest.approx((300.0 + 40 / scale, 50.0 + 30 / scale), abs=1e-6)
+    moves = [e for e in board.log() if e["event"] == "move"]
+    assert [e["done"] for e in moves].count(True) == 1
+    assert moves[-1]["done"]
+    assert board.hidden(".lsd-loupe")
+    assert "across" in board.says()
+
+
+@shown("shapes?mode=move", (390, 780), touch=True)
+def test_a_handle_dragged_by_a_finger_shows_the_loupe_clear_of_it(board: Board) -> None:
+    scale = board.view()[0]
+    x, y = board.at(350.0, 150.0)
+    fingers = Fingers(board.page)
+    fingers.down((x, y))
+    for step in range(1, 9):
+        fingers.move((x - 5 * step, y + 4 * step))
+    board.page.wait_for_timeout(60)
+    assert not board.hidden(".lsd-loupe")
+    rim = board.page.locator(".lsd-loupe-rim").bounding_box()
+    frame = board.page.locator(".lsd").bounding_box()
+    assert rim is not None
+    assert frame is not None
+    centre = (rim["x"] + rim["width"] / 2, rim["y"] + rim["height"] / 2)
+    assert (centre[0] - x + 40) ** 2 + (centre[1] - y - 32) ** 2 > (rim["width"] / 2) ** 2
+    assert rim["x"] >= frame["x"]
+    assert rim["x"] + rim["width"] <= frame["x"] + frame["width"]
+    fingers.up()
+    last = board.heard("move", done=True)
+    assert last["id"] == "curve"
+    assert (last["x"], last["y"]) == pytest.approx((350.0 - 40 / scale, 150.0 + 32 / scale), abs=0.02)
+    assert board.hidden(".lsd-loupe")
+
+
+@shown("photo?mode=move")
+def test_the_loupe_enlarges_the_picture_round_the_handle(board: Board) -> None:
+    x, y = board.at(300.0, 50.0)
+    board.page.mouse.move(x, y)
+    board.page.mouse.down()
+    board.page.mouse.move(*board.at(199.0, 149.0), steps=4)
+    board.page.wait_for_timeout(60)
+    shot = board.page.locator(".lsd-loupe-rim").bounding_box()
+    assert shot is not None
+    # near the meeting of the picture's four colours the loupe shows all of them
+    image = board.page.screenshot(clip=shot)
+    board.page.mouse.up()
+    from io import BytesIO  # noqa: PLC0415
+
+    from PIL import Image  # noqa: PLC0415
+
+    picture = Image.open(BytesIO(image)).convert("RGB")
+    wide, high = picture.size
+    seen = {
+        picture.getpixel((round(wide * u), round(high * v)))
+        for u, v in ((0.3, 0.35), (0.75, 0.35), (0.35, 0.75), (0.75, 0.75))
+    }
+    assert seen == {(0xAA, 0x33, 0x33), (0x33, 0xAA, 0x33), (0x33, 0x33, 0xAA), (0xAA, 0xAA, 0x33)}
+
+
+@shown("shapes?mode=move")
+def test_a_handle_is_moved_by_keys(board: Board) -> None:
+    page = board.page
+    page.locator("[data-id=corner]").focus()
+    page.keyboard.press("ArrowRight")
+    assert board.heard("move", done=True)["x"] == pytest.approx(301.0)
+    page.keyboard.press("Shift+ArrowDown")
+    last = board.heard("move", done=True, y=60.0)
+    assert (last["x"], last["y"]) == pytest.approx((301.0, 60.0))
+    assert "30.1 cm across" in board.says()
+    # one that cannot be moved stays, and the drawing moves instead
+    page.locator("[data-id=still]").focus()
+    before = board.view()
+    page.keyboard.press("ArrowLeft")
+    assert board.view()[1] > before[1]
+    assert {e["id"] for e in board.log() if e["event"] == "move"} == {"corner"}
+
+
+def test_the_keyboard_goes_through_everything_picks_and_leaves(board: Board) -> None:
+    page = board.page
+    page.keyboard.press("Tab")
+    assert "lsd-svg" in page.evaluate("document.activeElement.getAttribute('class')")
+    assert page.locator(".lsd-help").is_visible()
+    order = []
+    for _ in range(7):
+        page.keyboard.press("Tab")
+        order.append(board.focus())
+    assert order == ["front", "front.neckline", "front.side", "seam", "corner", "curve", "still"]
+    page.keyboard.press("Tab")
+    assert board.focus() == "lsd-button"
+    page.keyboard.press("Shift+Tab")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    assert board.focus() == "front.neckline"
+    assert board.says() == "Neckline of the front, 20.0 cm"
+    assert page.locator(".lsd-label").text_content() == "Neckline of the front, 20.0 cm"
+    page.keyboard.press("Enter")
+    assert board.heard("pick")["id"] == "front.neckline"
+    page.wait_for_selector("[data-id='front.neckline'][aria-pressed=true]", state="attached")
+    page.keyboard.press("PageDown")
+    assert board.focus() == "seam"
+    page.keyboard.press("Escape")
+    assert "lsd-svg" in page.evaluate("document.activeElement.getAttribute('class')")
+    page.keyboard.press("Tab")
+    assert board.focus() == "lsd-button"
+
+
+def test_keys_move_and_enlarge_the_drawing(board: Board) -> None:
+    page = board.page
+    page.keyboard.press("Tab")
+    start = board.view()
+    page.keyboard.press("ArrowRight")
+    assert board.view()[1] < start[1]
+    page.keyboard.press("Shift+ArrowDown")
+    assert board.view()[2] < start[2]
+    page.keyboard.press("+")
+    assert board.view()[0] == pytest.approx(1.25 * start[0])
+    page.keyboard.press("-")
+    assert board.view()[0] == pytest.approx(start[0])
+    page.keyboard.press("0")
+    assert board.view() == pytest.approx(start)
+
+
+def test_there_is_one_stop_for_tab_at_a_time(board: Board) -> None:
+    page = board.page
+    stops = 'document.querySelectorAll(\'.lsd-svg[tabindex="0"], .lsd-svg [tabindex="0"]\').length'
+    assert page.evaluate(stops) == 1
+    for _ in range(9):
+        page.keyboard.press("Tab")
+        assert page.evaluate(stops) == 1
+
+
+def test_the_buttons_do_what_they_say(board: Board) -> None:
+    page = board.page
+    start = board.view()
+    page.get_by_role("button", name="Larger").click()
+    assert board.view()[0] > start[0]
+    page.get_by_role("button", name="Smaller").click()
+    assert board.view()[0] == pytest.approx(start[0])
+    page.mouse.move(*board.at(10.0, 290.0))
+    page.mouse.wheel(0, -400)
+    page.get_by_role("button", name="Show everything").click()
+    assert board.view() == pytest.approx(start)
+    for box in (button.bounding_box() for button in page.locator(".lsd-button").all()):
+        assert box is not None
+        assert min(box["width"], box["height"]) >= 32
+
+
+def test_pointing_says_what_is_there(board: Board) -> None:
+    page = board.page
+    page.mouse.move(*board.at(100.0, 3.0))
+    assert page.locator(".lsd-label").text_content() == "Neckline of the front, 20.0 cm"
+    assert board.heard("over")["id"] == "front.neckline"
+    page.mouse.move(*board.at(90.0, 150.0))
+    assert page.locator(".lsd-label").text_content() == "Front, cut 1 on the fold"
+    page.mouse.move(*board.at(300.0, 280.0))
+    assert board.hidden(".lsd-label")
+    page.mouse.click(*board.at(100.0, 3.0))
+    assert board.heard("pick")["id"] == "front.neckline"
+
+
+def test_the_label_stays_inside_the_drawing(board: Board) -> None:
+    page = board.page
+    page.get_by_role("button", name="Larger").click()
+    frame = page.locator(".lsd").bounding_box()
+    assert frame is not None
+    for x, y in ((5.0, 5.0), (frame["width"] - 5, frame["height"] - 60), (5.0, frame["height"] - 5)):
+        page.mouse.move(frame["x"] + x, frame["y"] + y)
+        label = page.locator(".lsd-label").bounding_box()
+        if label is not None:
+            assert label["x"] >= frame["x"]
+            assert label["x"] + label["width"] <= frame["x"] + frame["width"]
+            assert label["y"] >= frame["y"]
+            assert label["y"] + label["height"] <= frame["y"] + frame["height"]
+
+
+@shown("shapes?mode=place")
+def test_points_are_placed_by_mouse_and_by_keys(board: Board) -> None:
+    page = board.page
+    point = board.at(120.0, 80.0)
+    page.mouse.click(*point)
+    last = board.heard("place")
+    assert (last["x"], last["y"]) == pytest.approx(board.place(*point), abs=1e-6)
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Shift+ArrowRight")
+    page.keyboard.press("Enter")
+    wide, high = page.evaluate(SIZE)
+    left, top = board.box
+    middle = board.place(left + wide / 2, top + high / 2)
+    page.wait_for_function("document.querySelector('#log').textContent.split('\\n').length === 2")
+    last = board.log()[-1]
+    assert (last["x"], last["y"]) == pytest.approx((middle[0] + 11.0, middle[1]), abs=1e-6)
+
+
+SIZE = "(b => [b.width, b.height])(document.querySelector('.lsd-svg').getBoundingClientRect())"
+
+
+@shown("shapes?mode=place", (390, 780), touch=True)
+def test_a_finger_aims_with_the_loupe_and_places_where_it_lifts(board: Board) -> None:
+    x, y = board.at(120.0, 80.0)
+    fingers = Fingers(board.page)
+    fingers.down((x, y))
+    fingers.move((x + 20, y + 10))
+    board.page.wait_for_timeout(60)
+    assert not board.hidden(".lsd-loupe")
+    fingers.up()
+    last = board.heard("place")
+    assert (last["x"], last["y"]) == pytest.approx(board.place(x + 20, y + 10), abs=1e-6)
+    assert board.hidden(".lsd-loupe")
+
+
+def test_a_new_scene_touches_only_what_changed(board: Board) -> None:
+    page = board.page
+    page.mouse.move(*board.at(50.0, 50.0))
+    page.mouse.wheel(0, -200)
+    page.locator("#change").hover()
+    page.wait_for_timeout(80)
+    view = board.view()
+    page.evaluate(
+        "window.touched = [];"
+        "new MutationObserver(all => touched.push(...all.map(m => m.target.dataset?.id))).observe(document.querySelector('.lsd-items'), {subtree: true, childList: true, attributes: true})"
+    )
+    page.locator("#change").click()
+    page.wait_for_function("document.querySelector('[data-id=seam]').getAttribute('d').endsWith('240')")
+    assert set(page.evaluate("touched")) == {"seam"}
+    assert board.view() == pytest.approx(view)
+
+
+def test_the_rulers_count_in_the_persons_unit(browser: Browser, server: str) -> None:
+    for name, unit, step in (("shapes", "cm", 10.0), ("inches", "in", 25.4)):
+        page = browser.new_page(viewport={"width": 1024, "height": 768})
+        board = Board(page, f"{server}/{name}")
+        figures = page.locator(".lsd-ruler-across text").all()
+        assert (page.locator(".lsd-rulers > text").text_content()) == unit
+        left = board.box[0]
+        for figure in figures:
+            words = (figure.text_content() or "").replace("\u2212", "-")
+            x = float(figure.get_attribute("x") or 0) - 3.0
+            assert board.place(left + x, 0.0)[0] == pytest.approx(float(words) * step, abs=1.0)
+        assert len(figures) > 3
+        page.close()
+
+
+def test_nothing_asks_for_what_a_strict_policy_refuses(board: Board) -> None:
+    page = board.page
+    page.mouse.move(*board.at(100.0, 3.0))
+    page.mouse.wheel(0, -100)
+    page.keyboard.press("Tab")
+    refused = page.evaluate("window.refused ?? []")
+    assert [one for one in refused if "/esm/" in one or "likesewn" in one] == []
+    assert page.evaluate("document.querySelectorAll('.lsd-frame [style]:not(.lsd-label)').length") == 0
+
+
+EVERY = ["shapes", "pattern", "cut", "record", "truing", "lay", "print", "sheet", "photo"]
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_every_scene_reads_well_and_is_in_sight_at_every_size(
+    browser: Browser, server: str, name: str
+) -> None:
+    context = browser.new_context(viewport={"width": 360, "height": 720}, reduced_motion="reduce")
+    page = context.new_page()
+    board = Board(page, f"{server}/{name}?mode=move")
+    folder = os.environ.get("LIKESEWN_SCREENSHOTS")
+    for width, height in ((360, 720), (1024, 768), (1920, 1080)):
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_function(
+            f"document.querySelector('.lsd-svg').getBoundingClientRect().width > {width - 40}"
+        )
+        page.wait_for_timeout(50)
+        assert_in_sight(page, width, clipped=name == "sheet")
+        for look in ("light", "dark"):
+            page.evaluate(f"document.body.classList.toggle('body--dark', {str(look == 'dark').lower()})")
+            if width == 1024:
+                assert_accessible(page)
+            if folder:
+                page.screenshot(path=Path(folder) / f"drawing-{name}-{width}-{look}.png")
+    assert board.faults == []
+    context.close()
+
+
+def assert_in_sight(page: Page, width: int, *, clipped: bool) -> None:
+    frame = page.locator(".lsd").bounding_box()
+    items = page.locator(".lsd-items").bounding_box()
+    buttons = page.locator(".lsd-buttons").bounding_box()
+    assert frame is not None
+    assert items is not None
+    assert buttons is not None
+    assert frame["x"] >= 0
+    assert frame["x"] + frame["width"] <= width
+    if not clipped:  # what lies beyond a sheet's edge is cut off, but still has its box
+        assert items["x"] >= frame["x"]
+        assert items["y"] >= frame["y"]
+        assert items["x"] + items["width"] <= frame["x"] + frame["width"] + 0.5
+        assert items["y"] + items["height"] <= buttons["y"]
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def assert_accessible(page: Page) -> None:
+    rules = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+    found = Axe().run(page, options=rules)
+    assert found.response["passes"]
+    # the framework's own popups are not the drawing's
+    mine = [v for v in found.response["violations"] if any(".lsd" in str(n["target"]) for n in v["nodes"])]
+    assert [(v["id"], [n["html"] for n in v["nodes"]]) for v in mine] == []
