@@ -68,7 +68,7 @@ def read_picture(data: bytes, name: str) -> Picture:
             _check_size(image.size, name)
             focal = _focal_px(image)
             upright = ImageOps.exif_transpose(image).convert("RGB")
-    except Image.DecompressionBombError:
+    except (Image.DecompressionBombError, MemoryError):
         raise InputError(_too_large("", name)) from None
     except UnidentifiedImageError:
         raise InputError(
@@ -80,7 +80,7 @@ def read_picture(data: bytes, name: str) -> Picture:
                 todo="Save it as JPEG from your phone's picture viewer and try again.",
             )
         ) from None
-    except (OSError, SyntaxError, ValueError, EOFError, MemoryError, RuntimeError) as error:
+    except (OSError, SyntaxError, ValueError, EOFError, RuntimeError) as error:
         if isinstance(error, InputError):
             raise
         raise InputError(

@@ -18,7 +18,8 @@ def plain_name(name: str) -> str:
     Args:
         name: As the browser sent it; any text.
     """
-    last = name.replace("\\", "/").rstrip("/").rpartition("/")[2][:1000]
+    last = name.replace("\\", "/").rstrip("/").rpartition("/")[2]
+    last = last if len(last) < 1000 else last[:500] + last[-100:]
     kept = "".join(c for c in unicodedata.normalize("NFC", last) if unicodedata.category(c)[0] != "C")
     kept = " ".join(kept.split()).strip(". ")
     if len(kept) <= LONGEST_NAME:

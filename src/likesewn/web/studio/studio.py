@@ -45,18 +45,18 @@ class Looked:
 
     Attributes:
         name: Its name, fit to be shown.
+        preview: A JPEG of it, the right way up, at most 2400 px a side, with nothing in it but the picture.
         width: Its width the right way up, px.
         height: Its height the right way up, px.
-        preview: A JPEG of it, the right way up, at most 2400 px a side, with nothing in it but the picture.
         preview_width: The preview's width, px.
         preview_height: The preview's height, px.
         digest: SHA-256 of the photograph's bytes, in hexadecimal.
     """
 
     name: str
+    preview: bytes
     width: int
     height: int
-    preview: bytes
     preview_width: int
     preview_height: int
     digest: str
@@ -122,8 +122,8 @@ class Studio:
         """
         photo = _Photo.of(name, data)
         answer, blocks = await self._ask("look", [photo])
-        width, height, preview = answer["width"], answer["height"], answer["preview"]
-        return Looked(photo.name, width, height, blocks[0], preview[0], preview[1], photo.digest)
+        sizes = (int(answer[key]) for key in ("width", "height", "preview_width", "preview_height"))
+        return Looked(photo.name, blocks[0], *sizes, photo.digest)
 
     async def trace(
         self,

@@ -133,7 +133,8 @@ def _look(picture: Picture) -> tuple[dict[str, Any], list[bytes]]:
     )
     if not done:
         raise InputError(Problem("the picture cannot be shown", file=picture.name))
-    return {"width": width, "height": height, "preview": size}, [data.tobytes()]
+    told = {"width": width, "height": height, "preview_width": size[0], "preview_height": size[1]}
+    return told, [data.tobytes()]
 
 
 def _follow(picture: Picture, picked: object) -> dict[str, Any]:
