@@ -101,8 +101,11 @@ def page(name: str, dark: int = 0, mode: str = "look") -> None:
             write(event="pick", id=id_)
 
         def longer() -> None:
+            """Make the seam longer, and then take it away."""
             part, seam = SHAPES.items
-            drawing.show(replace(SHAPES, items=(part, replace(seam, d="M250 20L390 240"))))
+            other = replace(seam, d="M250 20L390 240", look="shown")
+            gone = drawing.scene is not SHAPES
+            drawing.show(replace(SHAPES, items=(part,) if gone else (part, other)))
 
         drawing.on_pick(pick)
         drawing.on_over(lambda id_: write(event="over", id=id_))

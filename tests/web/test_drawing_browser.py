@@ -333,6 +333,14 @@ def test_the_keyboard_goes_through_everything_picks_and_leaves(board: Board) -> 
     assert board.focus() == "lsd-button"
 
 
+def test_the_frame_of_the_focus_is_for_the_keyboard(board: Board) -> None:
+    page = board.page
+    page.mouse.click(*board.at(100.0, 3.0))
+    assert not page.locator(".lsd-help").is_visible()
+    page.keyboard.press("ArrowLeft")
+    assert page.locator(".lsd-help").is_visible()
+
+
 def test_keys_move_and_enlarge_the_drawing(board: Board) -> None:
     page = board.page
     page.keyboard.press("Tab")
@@ -446,12 +454,24 @@ def test_a_new_scene_touches_only_what_changed(board: Board) -> None:
     view = board.view()
     page.evaluate(
         "window.touched = [];"
-        "new MutationObserver(all => touched.push(...all.map(m => m.target.dataset?.id))).observe(document.querySelector('.lsd-items'), {subtree: true, childList: true, attributes: true})"
+        "new MutationObserver(all => touched.push(...all.map(m => m.target.dataset?.id)))"
+        ".observe(document.querySelector('.lsd-items'), {subtree: true, childList: true, attributes: true})"
     )
     page.locator("#change").click()
     page.wait_for_function("document.querySelector('[data-id=seam]').getAttribute('d').endsWith('240')")
     assert set(page.evaluate("touched")) == {"seam"}
     assert board.view() == pytest.approx(view)
+
+
+def test_the_focus_stays_on_what_changes_and_in_the_drawing_when_it_goes(board: Board) -> None:
+    page = board.page
+    page.locator("[data-id=seam]").focus()
+    page.evaluate("document.querySelector('#change').click()")
+    page.wait_for_selector("[data-id=seam].lsd-shown", state="attached")
+    assert board.focus() == "seam"
+    page.evaluate("document.querySelector('#change').click()")
+    page.wait_for_selector("[data-id=seam]", state="detached")
+    assert "lsd-svg" in page.evaluate("document.activeElement.getAttribute('class')")
 
 
 def test_the_rulers_count_in_the_persons_unit(browser: Browser, server: str) -> None:

@@ -2,8 +2,8 @@
 
 ``common`` holds what every command needs (the app, reading, saying, writing whole files); the commands
 stand in ``garments`` (new, make, check, demo), ``cloth`` (buy, lay), ``photos`` (sheet), ``tracing``
-(trace) and ``workbench`` (serve). A module of commands joins by being imported here. Heavy packages are imported inside the commands
-that need them, so that ``--help`` answers at once.
+(trace), ``workbench`` (serve) and ``keeping`` (library). A module of commands joins by being imported here.
+Heavy packages are imported inside the commands that need them, so that ``--help`` answers at once.
 
 Exit codes: 0 done, 1 findings that stop the work, 2 wrong use or bad input.
 """
@@ -14,11 +14,11 @@ import sys
 
 import typer
 
-from likesewn.cli import cloth, garments, photos, tracing, workbench
+from likesewn.cli import cloth, garments, keeping, photos, tracing, workbench
 from likesewn.cli.common import app, fail
 from likesewn.errors import LikesewnError
 
-__all__ = ["app", "cloth", "garments", "main", "photos", "tracing", "workbench"]
+__all__ = ["app", "cloth", "garments", "keeping", "main", "photos", "tracing", "workbench"]
 
 
 def main() -> None:

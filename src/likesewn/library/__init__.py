@@ -31,6 +31,7 @@ from likesewn.library.errors import (
 )
 from likesewn.library.library import Library
 from likesewn.library.opening import default_folder
+from likesewn.library.rescue import Rescue, Rescued, rescue
 from likesewn.library.values import Document, Json, KeptCloth, Make, Row, Shelf, Version, Why
 
 __all__ = [
@@ -58,6 +59,8 @@ __all__ = [
     "NotALibrary",
     "NotKept",
     "NothingToUndo",
+    "Rescue",
+    "Rescued",
     "Row",
     "Shelf",
     "Stale",
@@ -65,4 +68,5 @@ __all__ = [
     "Why",
     "compare",
     "default_folder",
+    "rescue",
 ]

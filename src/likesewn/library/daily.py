@@ -11,7 +11,7 @@ from pathlib import Path
 
 from likesewn.library.database import connect
 from likesewn.library.durable import PART, file_errors, fsync_folder, make_folder
-from likesewn.library.errors import LibraryDamaged
+from likesewn.library.errors import LibraryDamaged, LibraryFull
 from likesewn.library.schema import APPLICATION
 
 __all__ = ["KEPT", "copied", "daily_backup", "newest_good", "wrong_with"]
@@ -39,6 +39,18 @@ def wrong_with(file: Path) -> str:
 
 
 @contextmanager
+def _room_for(folder: Path) -> Generator[None]:
+    """Tell of a copy that finds no room by the folder that it goes to."""
+    try:
+        yield
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode not in {sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR_WRITE}:
+            raise
+        told = f"there is no room left to write a copy of the library in {folder}; nothing was half saved"
+        raise LibraryFull(f"{told}. Make room on this disk, and try again") from error
+
+
+@contextmanager
 def copied(source: sqlite3.Connection, folder: Path) -> Generator[Path]:
     """Copy a database as it is at one moment into a file of its own, which is gone after the block.
 
@@ -47,7 +59,8 @@ def copied(source: sqlite3.Connection, folder: Path) -> Generator[Path]:
     part = folder / f".{secrets.token_hex(6)}{PART}"
     try:
         with closing(connect(part, "mode=rwc")) as copy:
-            source.backup(copy)
+            with _room_for(folder):
+                source.backup(copy)
             copy.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
         with part.open("r+b") as file:
             os.fsync(file.fileno())

@@ -105,14 +105,9 @@ class Database:
         return writer
 
     def _open_reader(self) -> sqlite3.Connection:
-        reader = connect(self.file, self._how_to_read, self._busy)
         try:
-            reader.execute("PRAGMA query_only = ON")
-            reader.execute("PRAGMA trusted_schema = OFF")
-            reader.execute("PRAGMA cell_size_check = ON")
-            reader.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+            return self._open_to_read()
         except sqlite3.OperationalError as error:
-            reader.close()
             # A write-ahead log cannot be followed in a folder that may not be written; without a log
             # that holds anything, the file alone is the whole of it.
             log = self.file.with_name(f"{NAME}-wal")
@@ -125,7 +120,15 @@ class Database:
             ):
                 raise
             self._how_to_read = "immutable=1"
-            return self._open_reader()
+            return self._open_to_read()
+
+    def _open_to_read(self) -> sqlite3.Connection:
+        reader = connect(self.file, self._how_to_read, self._busy)
+        try:
+            reader.execute("PRAGMA query_only = ON")
+            reader.execute("PRAGMA trusted_schema = OFF")
+            reader.execute("PRAGMA cell_size_check = ON")
+            reader.execute("SELECT count(*) FROM sqlite_schema").fetchone()
         except BaseException:
             reader.close()
             raise

@@ -1,9 +1,11 @@
 """A library that is open: every change to it is one transaction, and lasts when the call returns."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from datetime import datetime
 from pathlib import Path
+from typing import Self
 
-from likesewn.library import daily, documents, versions
+from likesewn.library import backup, bundle, daily, documents, unbundle, versions
 from likesewn.library import shelf as shelves
 from likesewn.library.documents import Content
 from likesewn.library.notebook import Notebook
@@ -137,6 +139,45 @@ class Library(Notebook):
         """
         with self._database.writing() as writer:
             return versions.go_back(writer, garment, revision, number, self._at(), said)
+
+    def export_garment(self, garment: str) -> bytes:
+        """Return one garment as one file, with its versions, makes and photographs (docs/library.md)."""
+        with self._database.reading() as reader:
+            return bundle.bundled(reader, self._photos, garment, self._now())
+
+    def import_garment(self, data: bytes) -> Document:
+        """Put a garment on the shelf from a file of ``export_garment``; all of it or nothing.
+
+        Raises:
+            InputError: It is not such a file, or not whole; with what was found in it.
+        """
+        read = unbundle.read_bundle(data)
+        with self._database.writing() as writer:
+            unbundle.keep_photos(data, read, self._photos, self._now())
+            return unbundle.bring_in(writer, read, self._at())
+
+    def back_up(self, to: Path) -> None:
+        """Write the whole library as one zip, which takes its name only once it is whole.
+
+        Raises:
+            LibraryDamaged: The library is not whole; nothing was written.
+            LibraryFull: There is no room left; nothing was written.
+        """
+        with self._database.reading() as reader:
+            backup.back_up(reader, self._photos, to, self._now(), self._database.way_back)
+
+    @classmethod
+    def restore_backup(
+        cls, backed_up: bytes | Path, folder: Path, *, now: Callable[[], datetime], busy_seconds: float = 2.0
+    ) -> Self:
+        """Make a library in an empty or new folder from a file of ``back_up``, and open it.
+
+        Raises:
+            InputError: It is not a whole backup, or the folder holds something; nothing was made.
+            LibraryFull: There is no room for it; nothing was made.
+        """
+        backup.unpack_backup(backed_up, folder)
+        return cls.open(folder, now=now, busy_seconds=busy_seconds)
 
     def daily_backup(self) -> Path | None:
         """Keep a copy of the database of today in ``backups/``; None where today's is there.

@@ -48,7 +48,7 @@ class Opened:
         Args:
             folder: The library's folder.
             now: The clock; gives aware times, whose own day counts for daily backups.
-            read_only: Change nothing at all; the library must be there.
+            read_only: Change nothing; the library must be there. SQLite may put an empty log beside it.
             busy_seconds: How long a change waits while another program holds the file.
 
         Raises:

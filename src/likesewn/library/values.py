@@ -95,7 +95,7 @@ class Version:
         name: What a person called it, or empty.
         why: What it was kept for.
         at: When, in UTC.
-        revision: The revision that was kept.
+        revision: The revision that was kept; 0 where it came with an imported garment.
         text: The garment file.
         aside: What goes with it.
     """

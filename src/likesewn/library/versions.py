@@ -6,10 +6,10 @@ from typing import cast
 from likesewn.library import documents
 from likesewn.library.documents import Content
 from likesewn.library.errors import NoSuchVersion
-from likesewn.library.packing import as_time, clean, pack, pack_aside, unpack, unpack_aside
+from likesewn.library.packing import as_time, clean, micros, pack, pack_aside, unpack, unpack_aside
 from likesewn.library.values import Document, Version, Why
 
-__all__ = ["MOST_NUMBER", "get", "go_back", "keep", "listed"]
+__all__ = ["MOST_NUMBER", "get", "go_back", "keep", "listed", "put"]
 
 MOST_NUMBER = 2**31
 """Numbers beyond this are of nothing that is kept."""
@@ -43,22 +43,36 @@ def keep(connection: sqlite3.Connection, document: Document, at: int, name: str,
     name = clean(name)
     if newest and not name and (newest.text, newest.aside) == (document.text, document.aside):
         return newest
-    number = newest.number + 1 if newest else 1
+    version = Version(
+        garment=document.garment,
+        number=newest.number + 1 if newest else 1,
+        name=name,
+        why=why,
+        at=as_time(at),
+        revision=document.revision,
+        text=document.text,
+        aside=document.aside,
+    )
+    put(connection, version)
+    return version
+
+
+def put(connection: sqlite3.Connection, version: Version) -> None:
+    """Store a version as it is."""
     connection.execute(
         "INSERT INTO version (garment, number, at, why, text, aside, name, revision) "
         "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
         (
-            document.garment,
-            number,
-            at,
-            why,
-            pack(document.text),
-            pack_aside(document.aside),
-            name,
-            document.revision,
+            version.garment,
+            version.number,
+            micros(version.at),
+            version.why,
+            pack(version.text),
+            pack_aside(version.aside),
+            version.name,
+            version.revision,
         ),
     )
-    return get(connection, document.garment, number)
 
 
 def listed(connection: sqlite3.Connection, garment: str) -> tuple[Version, ...]:

@@ -21,15 +21,34 @@ __all__ = ["SPANS", "Span", "measure_span", "measure_values", "span_items", "who
 Array = NDArray[np.float64]
 
 
+class _NotThereError(LookupError):
+    """A corner that a measure is taken at is not on the piece."""
+
+
 def _edges(piece: PatternPiece, base: str) -> list[Edge]:
     return [e for e in piece.edges if base in {e.name, e.base}]
 
 
 def _corner(piece: PatternPiece, name: str) -> Array:
-    """A corner by the kind's name; on an opened piece the one of its first half."""
+    """A corner by the kind's name; on an opened piece the one of its first half.
+
+    A corner that lay on the fold may be gone from an opened piece, its two edges having become one; then it
+    is the place where an edge crosses the line of the fold.
+
+    Raises:
+        _NotThereError: The piece has no such place.
+    """
     if name in piece.corners:
         return piece.corners[name]
-    return next(at for key, at in piece.corners.items() if key.startswith(f"{name}_"))
+    for key, at in piece.corners.items():
+        if key.startswith(f"{name}_"):
+            return at
+    for edge in piece.edges:
+        x, y = sampled(edge.path).T
+        if x[0] * x[-1] < 0.0:
+            order = np.argsort(x)
+            return np.array([0.0, float(np.interp(0.0, x[order], y[order]))])
+    raise _NotThereError(name)
 
 
 def _across(piece: PatternPiece, base: str, level: float) -> float | None:
@@ -164,7 +183,10 @@ def measure_span(measure: Measure, piece: PatternPiece, values: Mapping[str, flo
     Returns:
         What to draw, or None where the piece as it is cannot show the measure.
     """
-    return SPANS[measure.op](measure, piece, values)
+    try:
+        return SPANS[measure.op](measure, piece, values)
+    except _NotThereError:
+        return None
 
 
 def _arrow_heads(path: Path, size: float) -> Iterator[Stroke]:

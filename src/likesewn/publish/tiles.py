@@ -22,7 +22,7 @@ from likesewn.errors import InputError, Problem
 from likesewn.publish.drawing import Bounds
 from likesewn.units import PAPER
 
-__all__ = ["LEAST_WINDOW_MM", "Tiling", "sheet_name", "sheets_needed", "tiling"]
+__all__ = ["LEAST_WINDOW_MM", "PAPERS", "Tiling", "sheet_name", "sheets_needed", "tiling"]
 
 LEAST_WINDOW_MM = 180.0
 """A window narrower than this has no room for the test squares with the map beside them."""
@@ -119,7 +119,9 @@ def sheets_needed(
     return {sheet: tuple(held[sheet]) for sheet in sorted(held)}
 
 
-_TITLES = {"a4": "A4", "letter": "letter", "legal": "legal", "a3": "A3", "tabloid": "tabloid"}
+PAPERS = {"a4": "A4", "letter": "letter", "legal": "legal", "a3": "A3", "tabloid": "tabloid"}
+"""Papers that a pattern is printed on, each with its name as printed."""
+
 _OVERLAP_MOST_MM = 40.0
 
 
@@ -135,14 +137,14 @@ def tiling(paper: str = "a4", margin: float = 10.0, overlap: float = 10.0) -> Ti
         InputError: The paper is not one of these, or margin or overlap leave too little room.
     """
     key = paper.strip().lower()
-    if key not in _TITLES:
-        near = get_close_matches(key[:40], _TITLES, n=1)
+    if key not in PAPERS:
+        near = get_close_matches(key[:40], PAPERS, n=1)
         raise InputError(
             Problem(
                 "this paper is not one that the pattern is printed on",
                 found=paper,
                 key="paper",
-                allowed=", ".join(_TITLES),
+                allowed=", ".join(PAPERS),
                 nearest=near[0] if near else "",
             )
         )
@@ -158,7 +160,7 @@ def tiling(paper: str = "a4", margin: float = 10.0, overlap: float = 10.0) -> Ti
                     f"this {what} does not suit the paper",
                     found=f"{value:g} mm",
                     key=what,
-                    allowed=f"0 to {most:g} mm on {_TITLES[key]}",
+                    allowed=f"0 to {most:g} mm on {PAPERS[key]}",
                 )
             )
-    return Tiling(_TITLES[key], float(size.width_mm), float(size.height_mm), margin, overlap)
+    return Tiling(PAPERS[key], float(size.width_mm), float(size.height_mm), margin, overlap)

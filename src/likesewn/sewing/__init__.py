@@ -1,7 +1,8 @@
 """Sewing: the order of work, the stitches and their settings, what to buy and what to mind.
 
 ``plan`` holds the result; ``wording`` fills the kind's steps with this garment's figures, which ``figures``
-looks up; ``stitches`` holds settings, ``tables`` the tables, ``advice`` what holds for every garment.
+looks up; ``about`` tells which edges a step is about; ``stitches`` holds settings, ``tables`` the tables,
+``advice`` what holds for every garment.
 """
 
 from collections.abc import Iterable

@@ -166,7 +166,7 @@ class Facts:
         """
         found: dict[float, list[str]] = {}
         options: set[str] = set()
-        for end, names, mm in self._allowances():
+        for end, names, mm in self.allowances():
             options |= names
             if name in names:
                 found.setdefault(round(mm, 3), []).append(end)
@@ -179,7 +179,8 @@ class Facts:
             text += f" ({'; '.join(at)})"
         return (Run(text, figure=True),)
 
-    def _allowances(self) -> Iterable[tuple[str, set[str], float]]:
+    def allowances(self) -> Iterable[tuple[str, set[str], float]]:
+        """Yield each edge with the names that an allowance may be asked for by, and its allowance, mm."""
         kind = self.pattern.kind
         finished = {end for finish in kind.finishes for end in finish.edges}
         known = {p.name for p in kind.pieces}

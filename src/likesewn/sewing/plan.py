@@ -17,12 +17,14 @@ class StepText:
         title: What is done, in a few words.
         text: How it is done.
         figures: Where this garment's own figures stand in ``text``, as (start, end) positions in order.
+        about: Edges that its figures are about, each ``piece.edge``.
     """
 
     number: int
     title: str
     text: str
     figures: tuple[tuple[int, int], ...] = ()
+    about: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from typing import Generic, TypeVar
 
 from likesewn.errors import InputError, Problem
 from likesewn.garment.kind import Kind, Step
+from likesewn.sewing.about import edges_about
 from likesewn.sewing.figures import Facts, Run, UnknownNameError
 from likesewn.sewing.plan import StepText
 
@@ -145,14 +146,15 @@ def _runs(facts: Facts, number: int, text: str, problems: list[Problem]) -> list
     return [*runs, Run(text[end:])]
 
 
-def _step_text(number: int, title: str, runs: Sequence[Run]) -> StepText:
+def _step_text(facts: Facts, number: int, step: Step, runs: Sequence[Run]) -> StepText:
     text = ""
     figures: list[tuple[int, int]] = []
     for run in runs:
         if run.figure:
             figures.append((len(text), len(text) + len(run.text)))
         text += run.text
-    return StepText(number, title, text, tuple(figures))
+    placeholders = [match[1].split(":") for match in _BRACES.finditer(step.text) if match[1]]
+    return StepText(number, step.title, text, tuple(figures), edges_about(facts, placeholders))
 
 
 def fill_steps(facts: Facts) -> tuple[StepText, ...]:
@@ -166,10 +168,10 @@ def fill_steps(facts: Facts) -> tuple[StepText, ...]:
             faults at once, each with the step and what is allowed.
     """
     problems: list[Problem] = []
-    written: list[tuple[str, list[Run]]] = []
+    written: list[tuple[Step, list[Run]]] = []
     for number, step in enumerate(facts.pattern.kind.steps):
         if _applies(facts, number, step, problems):
-            written.append((step.title, _runs(facts, number, step.text, problems)))
+            written.append((step, _runs(facts, number, step.text, problems)))
     if problems:
         raise InputError(*problems)
-    return tuple(_step_text(n, title, runs) for n, (title, runs) in enumerate(written, 1))
+    return tuple(_step_text(facts, n, step, runs) for n, (step, runs) in enumerate(written, 1))

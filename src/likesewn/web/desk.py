@@ -17,6 +17,7 @@ from likesewn.garment import Draft, Kind, Record, load_kind, new_garment, read_d
 from likesewn.garment.editing import Change
 from likesewn.job import Stages
 from likesewn.library import Document, Library
+from likesewn.library.taking_in import take_in
 from likesewn.truing import Explained, Untrued
 from likesewn.web.laying import Laid, LayRoom, Task
 from likesewn.web.thumbnail import thumbnail_svg
@@ -152,24 +153,8 @@ class Desk:
         return self.library.add(new_garment(known, unit, name), said="")
 
     def take_in(self, data: bytes, name: str) -> Document:
-        """Put a garment on the shelf from a garment file, or from a garment that was exported.
-
-        Raises:
-            InputError: It is neither.
-        """
-        if data[:4] == b"PK\x03\x04":
-            return self.library.import_garment(data)
-        try:
-            text = data.decode("utf-8-sig")
-        except UnicodeDecodeError:
-            raise InputError(
-                Problem(
-                    "this is not a garment file",
-                    file=name,
-                    allowed="a garment file (.toml), or a garment exported from likesewn (.zip)",
-                )
-            ) from None
-        return self.library.add(text.replace("\r\n", "\n"), said="")
+        """Put a garment on the shelf from a garment file, or from one that was exported; see ``take_in``."""
+        return take_in(self.library, data, name)
 
     def change(
         self,

@@ -1,4 +1,4 @@
-"""How figures are typed and shown: what a field holds, how sure a person is of it, and what the file is to say.
+"""Figures as they are typed and shown: what a field holds, how sure a person is, and what the file is to say.
 
 A person who is unsure of a tape reading gives it twice the usual uncertainty, written as the file has it:
 ``49 +- 0.6``. A figure with an uncertainty of its own keeps that.

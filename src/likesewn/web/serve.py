@@ -1,13 +1,14 @@
 """Puts the workbench together and runs it: one server on this machine, for this machine alone."""
 
 import asyncio
+import os
 import secrets
 import socket
 import webbrowser
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from importlib import resources
 from pathlib import Path
 
@@ -19,14 +20,17 @@ from nicegui import ui
 
 from likesewn.errors import LikesewnError, OutputError
 from likesewn.examples import example_text
-from likesewn.library import Library, NoSuchGarment, default_folder
+from likesewn.library import Library, LibraryDamaged, NoSuchGarment, default_folder
 from likesewn.web.api import add_api
+from likesewn.web.damaged import damaged_app
 from likesewn.web.desk import Desk
-from likesewn.web.guard import Guard
+from likesewn.web.files import add_files
+from likesewn.web.guard import Guard, own_hosts
 from likesewn.web.pages import cloths, garment, history, library, missing, shelf
 from likesewn.web.phone import PhoneDoor
 from likesewn.web.stages import STAGES
 from likesewn.web.studio import Studio
+from likesewn.web.words import say
 
 __all__ = ["Served", "open_desk", "run", "workbench"]
 
@@ -58,7 +62,7 @@ def open_desk(folder: Path | None = None) -> Desk:
     Raises:
         LikesewnError: The library cannot be opened.
     """
-    kept = Library.open(folder or default_folder(), now=lambda: datetime.now(UTC))
+    kept = Library.open(folder or default_folder(), now=_now)
     kept.daily_backup()
     return Desk(kept)
 
@@ -73,7 +77,7 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
     """
     token = token or secrets.token_urlsafe(24)
     studio = Studio()
-    door = PhoneDoor()
+    door = PhoneDoor(_from_phone(desk, studio), _now)
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
@@ -81,27 +85,36 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
         yield
         await warming
         await door.close()
-        await asyncio.to_thread(studio.close)
+        await studio.close()
 
     app = FastAPI(
         title="likesewn", lifespan=life, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json"
     )
-    _add_files(app, desk)
-    add_api(app, desk, studio)
+    _add_pictures(app, desk)
+    add_files(app, desk)
+    add_api(app, desk)
     _add_pages(desk, studio, door)
     ui.run_with(
         app, title="likesewn", dark=None, tailwind=False, favicon=_favicon(), show_welcome_message=False
     )
-    hosts = [f"{HOST}:{port}", f"localhost:{port}", f"[::1]:{port}"]
-    guarded = Guard(app, hosts=hosts, token=token)
-    return Served(guarded, desk, f"http://{HOST}:{port}/?key={token}", port)
+    guarded = Guard(app, hosts=own_hosts(port), token=token)
+    return Served(guarded, desk, _address(port, token), port)
 
 
 def _favicon() -> str:
     return resources.files("likesewn.web").joinpath("mark.svg").read_text(encoding="utf-8")
 
 
-def _add_files(app: FastAPI, desk: Desk) -> None:
+def _from_phone(desk: Desk, studio: Studio) -> Callable[[str, bytes, str], Awaitable[str]]:
+    """Return what takes a photograph in that a phone has sent."""
+
+    async def received(garment: str, data: bytes, name: str) -> str:
+        return say("photos.received")
+
+    return received
+
+
+def _add_pictures(app: FastAPI, desk: Desk) -> None:
     """Serve the style sheet and what is drawn for pages."""
     here = Path(str(resources.files("likesewn.web")))
     app.mount("/look", StaticFiles(directory=here / "look"))
@@ -175,6 +188,8 @@ def free_port(wanted: int = PORT) -> int:
     """Return the wanted port of this machine where it is free, else another."""
     for port in (wanted, 0):
         with socket.socket() as probe:
+            if os.name == "posix":  # a port that was just left counts as free; elsewhere this would steal it
+                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             try:
                 probe.bind((HOST, port))
             except OSError:
@@ -203,23 +218,37 @@ def run(
     Raises:
         LikesewnError: The library cannot be opened, or the port is taken.
     """
-    desk = open_desk(folder)
+    place = folder or default_folder()
+    wanted = port or free_port()
+    try:
+        desk = open_desk(place)
+    except LibraryDamaged as why:
+        token = secrets.token_urlsafe(24)
+        guarded = Guard(damaged_app(place, why, _now), hosts=own_hosts(wanted), token=token)
+        _run(guarded, wanted, _address(wanted, token), ready, open_browser=open_browser)
+        return
     try:
         if example and not desk.library.shelf(limit=1).total:
             desk.take_in(example_text("throwing-top").encode(), "throwing-top.toml")
-        served = workbench(desk, port or free_port())
-        config = uvicorn.Config(
-            served.app,
-            host=HOST,
-            port=served.port,
-            log_level="warning",
-            access_log=False,
-            server_header=False,
-        )
-        server = _Server(config, lambda: _begun(served.address, ready, open_browser=open_browser))
-        server.run()
+        served = workbench(desk, wanted)
+        _run(served.app, served.port, served.address, ready, open_browser=open_browser)
     finally:
         desk.close()
+
+
+def _now() -> datetime:
+    return datetime.now().astimezone()
+
+
+def _address(port: int, token: str) -> str:
+    return f"http://{HOST}:{port}/?key={token}"
+
+
+def _run(app: Guard, port: int, address: str, ready: Callable[[str], None], *, open_browser: bool) -> None:
+    config = uvicorn.Config(
+        app, host=HOST, port=port, log_level="warning", access_log=False, server_header=False
+    )
+    _Server(config, lambda: _begun(address, ready, open_browser=open_browser)).run()
 
 
 def _begun(address: str, ready: Callable[[str], None], *, open_browser: bool) -> None:

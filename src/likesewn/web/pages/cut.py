@@ -4,8 +4,7 @@ import asyncio
 from collections.abc import Mapping
 from functools import partial
 from itertools import count
-
-from nicegui.element import Element
+from typing import TYPE_CHECKING
 
 from likesewn.cut import Band, CutList
 from likesewn.errors import LikesewnError
@@ -15,12 +14,12 @@ from likesewn.garment.kind import FinishKind
 from likesewn.units import format_length, format_share
 from likesewn.web.allowing import EdgeAllowance, edge_allowances
 from likesewn.web.desk import Opened
+from likesewn.web.figures import file_values
 from likesewn.web.pages.garment import View
 from likesewn.web.pages.making import (
     Gate,
     Keyed,
-    raw_values,
-    reword,
+    fold,
     show_findings,
     show_table,
     table_of,
@@ -30,8 +29,11 @@ from likesewn.web.pages.making import (
 from likesewn.web.scenes import cut_scene
 from likesewn.web.scenes.wording import plain
 from likesewn.web.trying import tried
-from likesewn.web.widgets import Field, heading, node, text
+from likesewn.web.widgets import Field, heading, node, reword, text
 from likesewn.web.words import say
+
+if TYPE_CHECKING:
+    from nicegui.element import Element
 
 __all__ = ["build"]
 
@@ -50,9 +52,10 @@ class _Cut:
         self.keyed = Keyed(view, self.try_out)
         self.kind: Kind | None = None
         self.edges: dict[str, EdgeAllowance] = {}
-        self.chosen = ""
+        self.chosen = view.asked.get("edge", "")
         self.tries = count(1)
         self.newest = 0
+        self.figures: dict[str, Element] = {}
 
     # --- showing ----------------------------------------------------------------------------------------
 
@@ -69,7 +72,9 @@ class _Cut:
         self.draw(opened)
         self.keyed.show()
         self.edges = {edge.id: edge for edge in edge_allowances(opened)}
-        self.edge_field.offer([("", say("cut.no_edge")), *((e.id, self.words(e)) for e in self.edges.values())])
+        self.edge_field.offer(
+            [("", say("cut.no_edge")), *((e.id, self.words(e)) for e in self.edges.values())]
+        )
         self.show_edge()
         self.show_lists(stages.cut_list)
 
@@ -80,9 +85,7 @@ class _Cut:
 
     def words(self, edge: EdgeAllowance) -> str:
         length = format_length(edge.mm, self.view.unit)
-        return together(
-            say("cut.edge_option", piece=edge.piece, edge=plain(edge.edge), allowance=length)
-        )
+        return together(say("cut.edge_option", piece=edge.piece, edge=plain(edge.edge), allowance=length))
 
     # --- the form ---------------------------------------------------------------------------------------
 
@@ -103,25 +106,24 @@ class _Cut:
             self.usual(kind)
             for finish in kind.finishes:
                 self.finish(kind, finish)
-            with node("details"):
-                text(say("cut.ease"), "summary")
-                with node("div", "ls-stack"):
-                    text(table_of(kind, "ease").about, "p", "ls-soft ls-small")
-                    for key in table_of(kind, "ease").keys:
-                        label = say("cut.ease_of", seam=key.name)
-                        self.keyed.add(key, f'ease."{key.name}"', label, help_text=key.about)
+            with fold(say("cut.ease")):
+                text(table_of(kind, "ease").about, "p", "ls-soft ls-small")
+                for key in table_of(kind, "ease").keys:
+                    label = say("cut.ease_of", seam=key.name)
+                    self.keyed.add(key, f'ease."{key.name}"', label, help_text=key.about)
             self.pieces = node("section", "ls-stack", aria_labelledby="cut-pieces")
-            with node("details"):
-                text(say("cut.notches"), "summary")
+            with fold(say("cut.notches")):
                 self.notches = node("div")
 
     def usual(self, kind: Kind) -> None:
         with node("section", "ls-stack", aria_labelledby="cut-usual"):
             heading(say("cut.usual"), 3, id="cut-usual")
-            with node("div", "ls-pair"):
+            with node("div", "ls-pairs"):
                 for key in table_of(kind, "allowances").keys:
                     if key.name in {"seam", "hem"}:
-                        self.keyed.add(key, f"allowances.{key.name}", say(f"cut.usual_{key.name}"), typing=True)
+                        self.keyed.add(
+                            key, f"allowances.{key.name}", say(f"cut.usual_{key.name}"), typing=True
+                        )
 
     def finish(self, kind: Kind, finish: FinishKind) -> None:
         band = "band" if len(kind.finishes) == 1 else f"band.{finish.name}"
@@ -134,16 +136,15 @@ class _Cut:
                 if what != key.name:
                     label = say(f"cut.{what}")
                     self.keyed.add(key, f"garment.{key.name}", label, help_text=key.about)
-            with node("div", "ls-pair"):
+            with node("div", "ls-pairs"):
                 for key in keys:
                     label = say(f"cut.band_{key.name}")
                     self.keyed.add(key, f"{band}.{key.name}", label, help_text=key.about, typing=True)
-            self.figures: dict[str, Element] = getattr(self, "figures", {})
             self.figures[finish.name] = node("div", "ls-stack")
 
     def show_lists(self, cut_list: CutList) -> None:
         unit = self.view.unit
-        show_findings(self.findings, cut_list.findings)
+        show_findings(self.findings, cut_list.findings, self.view)
         moved = {rule.name: rule.message for rule in cut_list.finishes}
         bands = {band.name: band for band in cut_list.bands}
         for finish in self.kind.finishes if self.kind else ():
@@ -158,7 +159,11 @@ class _Cut:
         with self.pieces:
             heading(say("cut.pieces"), 3, id="cut-pieces")
             rows = [
-                (piece.title, say("cut.copies_fold" if piece.on_fold else "cut.copies", n=piece.copies), piece.cloth)
+                (
+                    piece.title,
+                    say("cut.copies_fold" if piece.on_fold else "cut.copies", n=piece.copies),
+                    piece.cloth,
+                )
                 for piece in cut_list.pieces
             ]
             columns = (say("cut.piece"), say("cut.cut"), say("cut.cloth"))
@@ -214,7 +219,7 @@ class _Cut:
             return None
         key = next(key for key in table_of(kind, "allowances").keys if key.name == "seam")
         opened = self.view.opened
-        raw = raw_values(opened.document.text)
+        raw = file_values(opened.document.text)
         return edge.changes(opened, raw, str(self.scope.value), typed(key, value))
 
     async def give(self, value: str) -> None:
@@ -252,7 +257,11 @@ def _tried(opened: Opened, changes: Mapping[str, Change]) -> Opened:
 
 def _band(band: Band, unit: str) -> None:
     length = partial(format_length, unit=unit)
-    ahead = say("cut.ahead", mm=length(abs(band.quarter_ahead_mm))) if abs(band.quarter_ahead_mm) >= 1 else say("cut.level")
+    ahead = (
+        say("cut.ahead", mm=length(abs(band.quarter_ahead_mm)))
+        if abs(band.quarter_ahead_mm) >= 1
+        else say("cut.level")
+    )
     rows = [
         (say("cut.cut_length"), length(band.cut_length_mm)),
         (say("cut.cut_width"), length(band.cut_width_mm)),

@@ -63,6 +63,7 @@ class View:
         self.changed: Callable[[], Awaitable[None] | None] = lambda: None
         self._client = context.client
         self._later: asyncio.Task[None] | None = None
+        self._turn = asyncio.Lock()
         loop = asyncio.get_running_loop()
         self._unwatch = desk.watch(
             self.garment, lambda document: loop.call_soon_threadsafe(self._heard, document)
@@ -139,7 +140,14 @@ class View:
         await self._do(lambda revision: self.desk.redo(self.garment, revision), tell)
 
     async def _do(self, act: Callable[[int], Opened], refuse: Callable[[str], object]) -> bool:
-        """Do something to the garment as this window shows it; ``act`` is given its revision."""
+        """Do something to the garment as this window shows it; ``act`` is given its revision.
+
+        What is typed quickly waits for what was typed before, so that a window is not in its own way.
+        """
+        async with self._turn:
+            return await self._do_now(act, refuse)
+
+    async def _do_now(self, act: Callable[[int], Opened], refuse: Callable[[str], object]) -> bool:
         try:
             opened = await asyncio.to_thread(act, self.opened.document.revision)
         except Conflict as conflict:

@@ -58,7 +58,7 @@ class GarmentFile:
                 self._field = Field(
                     say("record.file"),
                     self._begun,
-                    self._typed,
+                    lambda _: None,
                     tag="textarea",
                     hidden_label=True,
                     rows=22,
@@ -74,9 +74,6 @@ class GarmentFile:
                         f"/api/garments/{view.garment}/file",
                         download=f"{view.garment}.toml",
                     )
-
-    def _typed(self, content: str) -> None:
-        self._field.input.props["value"] = content
 
     async def _save(self) -> None:
         content = str(self._field.value).replace("\r\n", "\n")

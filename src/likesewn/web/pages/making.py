@@ -1,12 +1,12 @@
-"""What the pages from cut to sew share: fields that hold keys of the garment file, and what stands in their
-place while there is no pattern yet."""
+"""What the pages from cut to sew share: fields for keys of the garment file, tables, folds, findings."""
 
 import re
-import tomllib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from functools import partial
 from typing import Any, cast
 
+from nicegui import ui
 from nicegui.element import Element
 
 from likesewn.garment import Finding
@@ -14,18 +14,19 @@ from likesewn.garment.editing import Change
 from likesewn.garment.keys import Form, Key, Table, file_tables
 from likesewn.garment.kind import Kind
 from likesewn.garment.kinds import kind_names
+from likesewn.web.figures import file_values, plain_value
+from likesewn.web.pages.acts import Act, acts_for
 from likesewn.web.pages.frame import finding_box
 from likesewn.web.pages.garment import View
 from likesewn.web.scenes import pattern_scene
-from likesewn.web.widgets import Field, link, node, text
+from likesewn.web.widgets import Field, button, link, node, text
 from likesewn.web.words import say
 
 __all__ = [
     "Gate",
     "Keyed",
+    "fold",
     "listed",
-    "raw_values",
-    "reword",
     "show_findings",
     "show_table",
     "table_of",
@@ -40,55 +41,66 @@ def together(words: str) -> str:
     return _APART.sub("\u00a0", words)
 
 
-def reword(made: Element, words: str) -> None:
-    """Let an element say something else."""
-    made._text = words  # noqa: SLF001 - as in ``widgets.text``
-    made.update()
-
-
 def listed(words: Sequence[str]) -> str:
     """Return words in a row, the last after an "and"."""
     return say("cut.and", most=", ".join(words[:-1]), last=words[-1]) if len(words) > 1 else "".join(words)
 
 
-def show_findings(box: Element, findings: Iterable[Finding], fine: str = "") -> None:
-    """Put findings into a box, in place of what it held; ``fine`` is said where there are none."""
+def show_findings(box: Element, findings: Iterable[Finding], view: View | None = None) -> None:
+    """Put findings into a box, in place of what it held.
+
+    Args:
+        box: The box.
+        findings: What was found.
+        view: Given for findings of truing and cutting: what can be done about each is put with it.
+    """
     box.clear()
     with box:
-        found = list(findings)
-        for finding in found:
-            finding_box(finding)
-        if fine and not found:
-            text(fine, "p", "ls-soft")
+        for finding in findings:
+            made = finding_box(finding)
+            record, kind = (view.opened.record, view.opened.kind) if view else (None, None)
+            if view is None or record is None or kind is None:
+                continue
+            with made, node("div", "ls-row"):
+                for act in acts_for(finding, record, kind):
+                    look = "" if act.changes else "plain"
+                    label = f"{act.words}: {finding.message}"
+                    button(act.words, partial(_act, view, act), look, label=label)
+
+
+async def _act(view: View, act: Act) -> None:
+    if act.to:
+        ui.navigate.to(f"/garment/{view.garment}/{act.to}")
+    else:
+        await view.change(act.changes, said=act.said)
 
 
 def show_table(
     columns: Sequence[str], rows: Iterable[Sequence[str]], *, title: str = "", numbers: Sequence[int] = ()
 ) -> Element:
     """Return a table; columns counted in ``numbers`` hold figures."""
-    with node("div", "ls-scroll", tabindex="0", role="group", aria_label=title or None) as box:
-        with node("table", "ls-table"):
-            if title:
-                text(title, "caption", "ls-unseen")
-            with node("thead"), node("tr"):
-                for i, words in enumerate(columns):
-                    text(words, "th", "ls-num" if i in numbers else "", scope="col")
-            with node("tbody"):
-                for row in rows:
-                    with node("tr"):
-                        for i, cell in enumerate(row):
-                            look = "ls-num" if i in numbers else ""
-                            tag = "td" if i else "th"
-                            text(together(cell), tag, look, scope=None if i else "row")
+    region = {"tabindex": "0", "role": "region", "aria_label": title} if title else {}
+    with node("div", "ls-scroll", **region) as box, node("table", "ls-table"):
+        with node("thead"), node("tr"):
+            for i, words in enumerate(columns):
+                text(words, "th", "ls-num" if i in numbers else "", scope="col")
+        with node("tbody"):
+            for row in rows:
+                with node("tr"):
+                    for i, cell in enumerate(row):
+                        look = "ls-num" if i in numbers else ""
+                        text(together(cell), "td" if i else "th", look, scope=None if i else "row")
     return box
 
 
-def raw_values(content: str) -> Mapping[str, Any]:
-    """Return a garment file as TOML has it; nothing where it is not TOML."""
-    try:
-        return tomllib.loads(content)
-    except tomllib.TOMLDecodeError:
-        return {}
+@contextmanager
+def fold(words: str, *, open_: bool = False) -> Iterator[Element]:
+    """Make something that folds open under a title."""
+    with node("details", "ls-fold", open=open_):
+        with node("summary"):
+            text(words, "span", "ls-fold-title")
+        with node("div", "ls-stack") as box:
+            yield box
 
 
 def table_of(kind: Kind, name: str) -> Table:
@@ -145,7 +157,7 @@ class Keyed:
     """Fields that hold keys of the garment file: each shows what stands there and changes it."""
 
     def __init__(self, view: View, preview: Callable[[Mapping[str, Change]], Any] | None = None) -> None:
-        """Begin without a field; ``preview`` is called with what is being typed, for fields that ask for it."""
+        """Begin without a field; ``preview`` is called with what is typed, where a field asks for it."""
         self.view = view
         self.preview = preview
         self._fields: list[tuple[Field, Key, str]] = []
@@ -187,7 +199,7 @@ class Keyed:
         """Return what stands under a dotted key, as TOML has it; None where nothing does."""
         content = self.view.opened.document.text
         if self._raw[0] != content:
-            self._raw = content, raw_values(content)
+            self._raw = content, file_values(content)
         place: object = self._raw[1]
         for part in parts_of(dotted):
             if not isinstance(place, dict):
@@ -234,9 +246,4 @@ def typed(key: Key, value: object) -> Change:
     words = str(value).strip()
     if not words:
         return None
-    if key.form is Form.NUMBER:
-        try:
-            return float(words.replace(",", "."))
-        except ValueError:
-            return words
-    return words
+    return plain_value(words) if key.form in {Form.NUMBER, Form.LENGTH} else words

@@ -1,21 +1,25 @@
-"""What a garment is besides its measures: name, unit, machine, finishes, fabric and wearer, in groups to fold open.
+"""What a garment is besides its measures: name, unit, finishes, fabric and wearer, in groups to fold open.
 
 Which fields there are comes from the table of the garment file's keys, so that a kind's own keys have theirs.
 """
 
 from collections.abc import Iterable, Mapping
 from functools import partial
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from likesewn.garment import Kind
-from likesewn.garment.editing import Change
 from likesewn.garment.keys import Form, Key, file_tables
 from likesewn.web.figures import file_value, plain_value, text_of
 from likesewn.web.pages.frame import tell
 from likesewn.web.pages.garment import View
 from likesewn.web.unit_change import unit_changes
-from likesewn.web.widgets import Field, node, text
+from likesewn.web.widgets import Field, node, reword, text
 from likesewn.web.words import all_words, say
+
+if TYPE_CHECKING:
+    from nicegui.element import Element
+
+    from likesewn.garment.editing import Change
 
 __all__ = ["Particulars"]
 
@@ -34,7 +38,7 @@ class Particulars:
         self._kind = kind
         self._fields: dict[str, tuple[Key, Field]] = {}
         self._refused: set[str] = set()
-        self._says: dict[str, Any] = {}
+        self._says: dict[str, Element] = {}
         tables = {table.name: table for table in file_tables(kind, (kind.name,))}
         with node("div", "ls-folds"):
             for group in GROUPS:
@@ -71,17 +75,16 @@ class Particulars:
                 return say(f"record.key_{name.removeprefix(f'{finish.name}_')}", title=finish.title)
         return say(f"record.key_{name}")
 
-    async def _told(self, dotted: str, value: str | bool) -> None:
+    async def _told(self, dotted: str, value: object) -> None:
         key, field = self._fields[dotted]
-        field.input.props["value"] = value
         changes: dict[str, Change]
         if isinstance(value, bool):
             # a truth that is the usual one need not stand in the file
             changes = {dotted: None if str(value).lower() == (key.usual or "false") else value}
         elif key.form in {Form.TEXT, Form.CHOICE}:
-            changes = {dotted: value.strip() or None}
+            changes = {dotted: str(value).strip() or None}
         else:
-            changes = {dotted: plain_value(value)}
+            changes = {dotted: plain_value(str(value))}
         if dotted == UNIT:
             changes = unit_changes(self._view.opened.document.text, self._kind, str(value))
 
@@ -91,7 +94,10 @@ class Particulars:
             (self._refused.add if why else self._refused.discard)(dotted)
 
         said = self._label(dotted)
-        if await self._view.change(changes, said=said[:1].lower() + said[1:], refuse=refuse) and dotted == UNIT:
+        if (
+            await self._view.change(changes, said=said[:1].lower() + said[1:], refuse=refuse)
+            and dotted == UNIT
+        ):
             tell(say("record.unit_changed"))
 
     def show(self, values: Mapping[str, Any]) -> None:
@@ -108,10 +114,7 @@ class Particulars:
             else:
                 field.show(text_of(value))
         for group, says in self._says.items():
-            words = self._summary(group)
-            if getattr(says, "_text", "") != words:
-                says._text = words  # noqa: SLF001 - as in ``widgets.text``
-                says.update()
+            reword(says, self._summary(group))
 
     def _summary(self, group: str) -> str:
         """Return the texts of a group's fields in a row, for one who leaves it folded."""
@@ -124,5 +127,5 @@ class Particulars:
 
 
 def _choice(value: str) -> str:
-    key = f"record.choice_{value.replace(' ', '_')}"
-    return all_words().get(key, value)
+    name = value.replace(" ", "_")
+    return say(f"record.choice_{name}") if f"record.choice_{name}" in all_words() else value

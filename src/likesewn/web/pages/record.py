@@ -1,10 +1,11 @@
-"""Record: the garment's measures typed beside a drawing that shows each as it is taken, and grows with them."""
+"""Record: measures typed beside a drawing that shows each as it is taken, and grows with them."""
 
 import asyncio
 
 from nicegui import ui
 from nicegui.element import Element
 
+from likesewn.errors import InputError
 from likesewn.garment import Kind, Pattern
 from likesewn.garment.keys import file_tables
 from likesewn.garment.template import template_pattern
@@ -20,10 +21,9 @@ from likesewn.web.pages.photos import section
 from likesewn.web.pages.tape import Tape, own_keys, title_of, usual_keys
 from likesewn.web.scene import Scene
 from likesewn.web.scenes.recording import record_scene
-from likesewn.web.widgets import button, heading, node, text
+from likesewn.web.widgets import button, heading, node, reword, text
 from likesewn.web.widgets.rows import Rows
 from likesewn.web.words import say
-from likesewn.errors import InputError
 
 __all__ = ["build"]
 
@@ -52,25 +52,25 @@ class _Record:
             own = own_keys(kind)
             self.own: Tape | None = None
             if own:
-                with self.folded("record.own"):
+                with self.folded(say("record.own")):
                     text(say("record.own_about"), "p", "ls-soft ls-small")
                     self.own = Tape(view, kind, own, self.focused)
-            with self.folded("record.stand_ins") as self.stand_ins_fold:
+            with self.folded(say("record.stand_ins")) as self.stand_ins_fold:
                 text(say("record.stand_ins_about"), "p", "ls-soft ls-small")
                 self.stand_ins = node("ul", "ls-plain")
             with node("section", "ls-stack", data_row="photos", tabindex="-1"):
                 heading(say("photos.title"), 3)
                 self.photos = section(view, self.draw)
             self.file = GarmentFile(view)
-        view.drawing.on_pick(self.picked).on_over(self.rows.mark)
+        view.drawing.on_pick(self.picked).on_over(self.rows.point)
         view.changed = self.show
         if asked := view.asked.get("measure") or view.asked.get("field"):
             self.rows.lead(asked)
 
     @staticmethod
-    def folded(key: str) -> Element:
+    def folded(title: str) -> Element:
         with node("details", "ls-fold") as made, node("summary"):
-            text(say(key), "span", "ls-fold-title")
+            text(title, "span", "ls-fold-title")
         return made
 
     # --- what a person does -------------------------------------------------------------------------------
@@ -128,7 +128,7 @@ class _Record:
             self.pattern = explained.pattern
         taken = {key: figure.mm for key, figure in opened.record.tape.items()} if opened.record else {}
         return record_scene(
-            self.kind, self.pattern, opened.document.name, self.view.unit, taken=taken, chosen=chosen
+            self.pattern.kind, self.pattern, opened.document.name, self.view.unit, taken=taken, chosen=chosen
         )
 
     def show_advice(self, opened: Opened) -> None:
@@ -137,8 +137,7 @@ class _Record:
         how = say("record.how_typed", unit=say(f"record.unit_{unit}"))
         usual = max(measure.sigma for measure in self.kind.measures.values())
         sure = say("record.how_sure_is", sure=format_length(SURE * usual, unit))
-        self.how._text = f"{how} {sure}"  # noqa: SLF001 - as in ``widgets.text``
-        self.how.update()
+        reword(self.how, f"{how} {sure}")
         explained = opened.explained()
         self.still.clear()
         with self.still:
@@ -178,9 +177,7 @@ class _Record:
             text(say("record.next"), "p", "ls-fold-title")
             with node("ul", "ls-plain"):
                 for one in explained.next_measures:
-                    before, after = (
-                        format_length(SURE * mm, unit) for mm in (one.before_mm, one.after_mm)
-                    )
+                    before, after = (format_length(SURE * mm, unit) for mm in (one.before_mm, one.after_mm))
                     with node("li", "ls-row"):
                         words = say("record.again", title=one.title) if one.again else one.title
                         self.leading(one.key, words)

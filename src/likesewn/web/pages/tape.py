@@ -11,7 +11,7 @@ from likesewn.garment import Kind
 from likesewn.garment.kind import Measure
 from likesewn.web.figures import Sure, bare, figure_value, file_value, shown_figure, text_of
 from likesewn.web.pages.garment import View
-from likesewn.web.widgets import Field, node, text
+from likesewn.web.widgets import Field, node, reword, text
 from likesewn.web.words import say
 
 __all__ = ["Tape", "Wanted", "own_keys", "title_of", "usual_keys"]
@@ -58,6 +58,7 @@ class _Row:
     sure: Field
     mark: Element
     shown: Sure = "sure"
+    marked: str = ""
     refused: bool = False
     fault: str = ""
 
@@ -119,12 +120,10 @@ class Tape:
 
     async def _typed(self, key: str, typed: str) -> None:
         row = self.rows[key]
-        row.field.input.props["value"] = typed  # what was refused stays, to be mended
         await self._write(key, typed, row.shown)
 
     async def _chosen(self, key: str, sure: Sure) -> None:
         row = self.rows[key]
-        row.sure.input.props["value"] = sure
         if sure != row.shown:
             row.shown = sure
             await self._write(key, bare(str(row.field.value)), sure)
@@ -158,7 +157,10 @@ class Tape:
                 row.sure.offer(_choices(shown.spread))
             row.sure.show(row.shown)
             needed = key in absent or (measure.needed and not row.wanted.piece)
-            _say(row.mark, "" if not needed else say("record.needed" if key in absent else "record.got"))
+            words = "" if not needed else say("record.needed") if key in absent else say("record.got")
+            if words != row.marked:
+                row.marked = words
+                reword(row.mark, f" {words}" if words else "")
             fault = faults.get(f"tape.{key}", "")
             if fault != row.fault and not row.refused:
                 row.field.refuse(fault)
@@ -168,9 +170,3 @@ class Tape:
 def _choices(spread: str) -> list[tuple[str, str]]:
     own = [("own", f"± {spread}")] if spread else []
     return [("sure", say("record.sure")), ("unsure", say("record.unsure")), *own]
-
-
-def _say(element: Element, words: str) -> None:
-    if getattr(element, "_text", "") != words:
-        element._text = words  # noqa: SLF001 - as in ``widgets.text``
-        element.update()

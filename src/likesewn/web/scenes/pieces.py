@@ -42,6 +42,9 @@ def pattern_scene(pattern: Pattern, name: str, unit: str, explained: Explained |
         name: The garment's name.
         unit: Unit of rulers and words.
         explained: How sure each length is, or None.
+
+    Returns:
+        The scene; a piece's id is its name, an edge's ``piece.edge``, a corner's ``corner.piece.corner``.
     """
     outlines = [outline_of(piece) for piece in pattern.pieces]
     places = spread_out(outlines)
@@ -69,7 +72,7 @@ def pattern_scene(pattern: Pattern, name: str, unit: str, explained: Explained |
         )
         handles += [
             Handle(
-                f"{piece.name}.{corner}",
+                f"corner.{piece.name}.{corner}",
                 (float(at[0]) + shift[0], float(at[1]) + shift[1]),
                 corner_words(corner, piece.title),
                 movable=False,

@@ -29,6 +29,9 @@ def truing_scene(
         which: What is shown; before truing alone there may be nothing, where the record could not be fitted.
     """
     pattern = explained.pattern
+    if which == "before" and not explained.pieces_before:
+        nothing = "What was recorded cannot be drawn by itself, so there is nothing to show before truing."
+        return Scene(f"{name}: truing", nothing, spread_out([]).bounds, (), unit)
     outlines = [outline_of(piece) for piece in pattern.pieces]
     before, after = which != "after", which != "before"
     drawings = [tuple(truing_items(p, explained, before=before, after=after)) for p in pattern.pieces]

@@ -126,15 +126,16 @@ class Field:
         with node("div", f"ls-field {'ls-tick' if tick else ''} {look}") as self.box:
             hidden = "ls-unseen" if hidden_label else ""
             if not tick:
-                self.label = text(label, "label", hidden, for_=name)
+                self.label = text(label, "label", hidden)
             self.input = Typed()
             if tick:
-                self.label = text(label, "label", hidden, for_=name)
+                self.label = text(label, "label", hidden)
+            # the framework gives the field an id of its own, over any other
+            self.label.props["for"] = self.input.html_id
             self._help = text(help_text, "p", "ls-help", id=f"{name}-help")
             self._error = text("", "p", "ls-error", id=f"{name}-error", role="alert")
         described = f"{name}-help {name}-error"
         self._attributes: dict[str, object] = {
-            "id": name,
             "autocomplete": "off",
             "aria-describedby": described,
             **({"type": kind} if tag == "input" else {}),
@@ -151,7 +152,7 @@ class Field:
         self._help.set_visibility(bool(help_text))
         self._error.set_visibility(False)
         if told:
-            self.input.on("value", lambda e: told(_value(e)))
+            self.input.on("value", lambda e: told(self._took(_value(e))))
         if typing:
             self.input.on("typing", lambda e: typing(_value(e)), throttle=0.25, leading_events=False)
         if focused:
@@ -159,6 +160,12 @@ class Field:
 
     def _apply(self) -> None:
         self.input.props["field"] = self._attributes
+
+    def _took(self, value: Any) -> Any:  # noqa: ANN401 - a text or a truth, as the field has it
+        """Note what stands in the field now, so that something else can be put there."""
+        if self._attributes.get("type") != "radio":
+            self.input.props["value"] = value
+        return value
 
     @property
     def value(self) -> object:

@@ -1,4 +1,4 @@
-"""A box of rows that are tied to the drawing: what is pointed at here is marked there, and the other way round."""
+"""A box of rows tied to the drawing: what is pointed at here is marked there, and the other way round."""
 
 from collections.abc import Callable
 from itertools import count
@@ -29,7 +29,7 @@ class Rows(Element, component="rows.js"):
         self.props["lead"] = {"key": row, "n": next(_NUMBERS)}
         self.update()
 
-    def mark(self, id_: str) -> None:
+    def point(self, id_: str) -> None:
         """Mark the rows that stand for something; an empty id takes the mark away."""
         if self.props["marked"] != id_:
             self.props["marked"] = id_

@@ -1,25 +1,32 @@
 // A field to type or choose in: a native input, select or textarea. It tells of a value when the person is done
-// with it (the change event), and keeps what they typed until the server sends another value.
+// with it (the change event), and keeps what they typed until the server sends another value: the value is put into
+// the field when it changes, not each time that something on the page is rendered.
 // Rendered without a template, so that no code is made from text in the browser.
 import { h } from "vue";
 
 export default {
   props: { tag: String, value: {}, options: Array, field: Object, live: Boolean },
   emits: ["value", "typing"],
+  mounted() {
+    this.put();
+  },
+  watch: {
+    value: { handler: "put", flush: "post" },
+    options: { handler: "put", flush: "post" },
+  },
+  methods: {
+    put() {
+      const type = this.field?.type;
+      if (type === "checkbox" || type === "radio") this.$el.checked = this.value === true;
+      else if (this.$el.value !== String(this.value ?? "")) this.$el.value = this.value ?? "";
+    },
+  },
   render() {
-    const props = { ...this.field };
-    const told = (event) => this.$emit("value", read(event.target));
-    if (this.tag === "select") {
-      const options = (this.options || []).map(([value, text]) =>
-        h("option", { value, selected: value === this.value, key: value }, text),
-      );
-      return h("select", { ...props, value: this.value, onChange: told }, options);
-    }
-    if (props.type === "checkbox" || props.type === "radio") {
-      return h("input", { ...props, checked: this.value === true, onChange: told });
-    }
+    const props = { ...this.field, onChange: (event) => this.$emit("value", read(event.target)) };
     if (this.live) props.onInput = (event) => this.$emit("typing", read(event.target));
-    return h(this.tag || "input", { ...props, value: this.value ?? "", onChange: told });
+    if (this.tag !== "select") return h(this.tag || "input", props);
+    const options = (this.options || []).map(([value, text]) => h("option", { value, key: value }, text));
+    return h("select", props, options);
   },
 };
 

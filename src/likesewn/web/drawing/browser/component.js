@@ -34,6 +34,7 @@ export class LikesewnDrawing {
     this.mode = "look";
     this.chosenId = "";
     this.overId = "";
+    this.byPointer = false; // true while a pointer gives the drawing the focus
     this.free = false; // true once the person has chosen a view of their own
     this.size = { width: 1, height: 1 };
     this.view = { scale: 1, x: 0, y: 0 };
@@ -91,8 +92,10 @@ export class LikesewnDrawing {
   set(scene) {
     const started = performance.now();
     const other = scene.title !== this.scene.title;
+    const focus = this.keys.id;
     this.scene = scene;
     this.painter.show(scene);
+    if (focus && !this.painter.targets.has(focus)) this.svg.focus({ preventScroll: true });
     this.svg.setAttribute("aria-label", scene.title);
     if (this.says.textContent !== scene.summary) this.says.textContent = scene.summary;
     if (other) this.free = false;
@@ -100,7 +103,7 @@ export class LikesewnDrawing {
     if (this.free) this.look(this.view);
     else this.fit();
     this.painter.mark("chosen", this.chosenId);
-    this.painter.mark("over", this.overId);
+    this.painter.mark("over", this.keys.id ? "" : this.overId);
     this.painter.mark("focus", this.keys.id);
     performance.measure("likesewn-drawing", { start: started, end: performance.now() });
   }
@@ -196,11 +199,12 @@ export class LikesewnDrawing {
     return one.kind === "handle" || Boolean(one.pick);
   }
 
-  over(one) {
+  over(one, focused = false) {
     const id = one?.id ?? "";
+    // what is focused has a mark of its own
+    this.painter.mark("over", focused ? "" : id);
     if (id === this.overId) return;
     this.overId = id;
-    this.painter.mark("over", id);
     this.tell("over", { id });
   }
 
@@ -338,7 +342,7 @@ export class LikesewnDrawing {
 
   /** Something has the focus: a target's id, the drawing itself (""), or nothing in it (null). */
   focused(id) {
-    this.root.classList.toggle("lsd-focused", id !== null && this.svg.matches(":focus-visible, :has(:focus-visible)"));
+    this.root.classList.toggle("lsd-focused", id !== null && !this.byPointer);
     const one = this.painter.targets.get(id);
     this.painter.mark("focus", one ? id : "");
     if (!one) {
@@ -353,7 +357,7 @@ export class LikesewnDrawing {
       this.free = true;
       this.look(view);
     }
-    this.over(one);
+    this.over(one, true);
     this.speak(one.says);
     const [x, y] = this.aim(id);
     this.showLabel(one.says, [x, y]);

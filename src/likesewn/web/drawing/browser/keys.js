@@ -47,6 +47,7 @@ export class Keys {
 
   press(event) {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
+    this.board.root.classList.add("lsd-focused");
     if (this.act(event)) {
       event.preventDefault();
       event.stopPropagation();

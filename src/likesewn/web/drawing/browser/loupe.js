@@ -15,7 +15,9 @@ export class Loupe {
     make("circle", { class: "lsd-loupe-ground", r: RADIUS }, this.group);
     const glass = make("g", { "clip-path": `url(#${name}-loupe)` }, this.group);
     this.world = make("use", { href: `#${name}-world` }, glass);
-    make("path", { class: "lsd-loupe-cross", d: "M-14 0H-4M4 0H14M0 -14V-4M0 4V14" }, this.group);
+    const d = "M-14 0H-4M4 0H14M0 -14V-4M0 4V14";
+    make("path", { class: "lsd-loupe-rest", d }, this.group);
+    make("path", { class: "lsd-loupe-cross", d }, this.group);
     make("circle", { class: "lsd-loupe-rim", r: RADIUS }, this.group);
   }
 

@@ -115,7 +115,8 @@ export class Painter {
     let next = group.firstChild;
     const counts = {};
     for (const item of items) {
-      const name = `${item.is}:${item.id ?? ""}:${item.look ?? ""}`;
+      // what has a name keeps its element, and the focus with it, even where its look changes
+      const name = `${item.is}:${item.id || `:${item.look ?? item.tone ?? ""}`}`;
       counts[name] = (counts[name] ?? 0) + 1;
       const key = `${name}:${counts[name]}`;
       let one = old.get(key);

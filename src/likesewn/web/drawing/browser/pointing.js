@@ -39,7 +39,9 @@ export class Pointing {
     if (event.button > 1) return;
     const at = this.where(event);
     this.svg.setPointerCapture(event.pointerId);
+    this.board.byPointer = true;
     this.svg.focus({ preventScroll: true });
+    this.board.byPointer = false;
     event.preventDefault();
     this.down.set(event.pointerId, at);
     if (this.down.size === 2) {

@@ -1,0 +1,35 @@
+"""Sewing: the pieces as they are cut, with the edges marked that a step is about."""
+
+from collections.abc import Collection
+from dataclasses import replace
+
+from likesewn.cut import CutList
+from likesewn.garment import Record
+from likesewn.web.scene import Item, Line, Scene
+from likesewn.web.scenes.pieces import cut_scene
+from likesewn.web.scenes.places import spread_out
+from likesewn.web.scenes.replay import d_of
+from likesewn.web.scenes.wording import and_so_on, plain
+
+__all__ = ["sew_scene"]
+
+
+def sew_scene(cut_list: CutList, record: Record, about: Collection[str] = ()) -> Scene:
+    """Show pieces as they are cut, with some of their seam lines marked.
+
+    Args:
+        cut_list: What is cut.
+        record: The record, for the unit.
+        about: Edges to mark, each ``piece.edge``.
+    """
+    scene = cut_scene(cut_list, record)
+    places = spread_out([piece.outline(0.5) for piece in cut_list.pieces])
+    marks: list[Item] = []
+    words: list[str] = []
+    for piece, shift in zip(cut_list.pieces, places.shifts, strict=True):
+        for edge in piece.seam:
+            if f"{piece.name}.{edge.name}" in about:
+                marks.append(Line(d_of(edge.path.moved(0.0, shift)), "shown"))
+                words.append(f"{plain(edge.name)} of the {piece.title.lower()}")
+    summary = f"{scene.summary} Marked: {and_so_on(words)}." if words else scene.summary
+    return replace(scene, title=f"{cut_list.garment}: to sew", summary=summary, items=(*scene.items, *marks))
