@@ -122,8 +122,15 @@ class Studio:
         """
         photo = _Photo.of(name, data)
         answer, blocks = await self._ask("look", [photo])
-        sizes = (int(answer[key]) for key in ("width", "height", "preview_width", "preview_height"))
-        return Looked(photo.name, blocks[0], *sizes, photo.digest)
+        return Looked(
+            photo.name,
+            blocks[0],
+            int(answer["width"]),
+            int(answer["height"]),
+            int(answer["preview_width"]),
+            int(answer["preview_height"]),
+            photo.digest,
+        )
 
     async def trace(
         self,
