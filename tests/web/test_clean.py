@@ -49,7 +49,11 @@ def full_jpeg(orientation=6, focal=27, **how):
     more = segment(0xE1, b"http://ns.adobe.com/xap/1.0/\x00<x:xmpmeta>XMPSECRET exif:GPSLatitude</x:xmpmeta>")
     more += segment(0xE1, b"http://ns.adobe.com/xmp/extension/\x00XMPSECRET")
     more += segment(0xED, b"Photoshop 3.0\x008BIM\x04\x04IPTCSECRET")
-    more += segment(0xE0, b"JFXX\x00\x10JFXXSECRET") + segment(0xE5, b"THUMBSECRET") + segment(0xFE, b"COMMENTSECRET")
+    more += (
+        segment(0xE0, b"JFXX\x00\x10JFXXSECRET")
+        + segment(0xE5, b"THUMBSECRET")
+        + segment(0xFE, b"COMMENTSECRET")
+    )
     return data[:2] + more + data[2:] + b"\x00\x00AFTERSECRET" + data
 
 
@@ -84,7 +88,9 @@ def test_every_way_up_is_kept(orientation):
 
 def test_a_way_up_that_only_xmp_tells_is_kept():
     out = io.BytesIO()
-    pixels().save(out, "JPEG", xmp=b'<x:xmpmeta xmlns:tiff="t"><d tiff:Orientation="8" XMPSECRET=""/></x:xmpmeta>')
+    pixels().save(
+        out, "JPEG", xmp=b'<x:xmpmeta xmlns:tiff="t"><d tiff:Orientation="8" XMPSECRET=""/></x:xmpmeta>'
+    )
     assert_clean(out.getvalue(), clean(out.getvalue(), "a.jpg")[0])
 
 

@@ -70,7 +70,9 @@ def curve_through(points: ArrayLike, count: int = FINE) -> Array:
     )
 
 
-def with_point(points: Sequence[tuple[float, float]], at: tuple[float, float]) -> tuple[list[tuple[float, float]], int]:
+def with_point(
+    points: Sequence[tuple[float, float]], at: tuple[float, float]
+) -> tuple[list[tuple[float, float]], int]:
     """Return points with one more, where it makes the way through them least longer, and its place among them."""
     line, new = np.asarray(points, dtype=np.float64), np.asarray(at, dtype=np.float64)
     to = np.hypot(*(line - new).T)

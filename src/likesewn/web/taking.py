@@ -87,7 +87,9 @@ def add_photo(desk: "Desk", garment: str, taken: Pictured) -> "Opened":
         entry = PhotoEntry(**{**taken.model_dump(), "name": free_name(taken.name, entries)})
         photos = [*(one.data() for one in entries), entry.data()]
         try:
-            return desk.change(garment, document.revision, said=f"photograph {entry.name}", aside={"photos": photos})
+            return desk.change(
+                garment, document.revision, said=f"photograph {entry.name}", aside={"photos": photos}
+            )
         except Conflict:
             if not left:
                 raise

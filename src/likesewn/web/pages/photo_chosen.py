@@ -91,7 +91,9 @@ class Chosen:
         work, entry = self._work, self._work.entry
         sort, _, name = chosen.partition(".")
         found = sort in {"corner", "edge"}
-        by_hand = (sort == "corner" and name in entry.hint.corners) or (sort == "edge" and name in entry.edges)
+        by_hand = (sort == "corner" and name in entry.hint.corners) or (
+            sort == "edge" and name in entry.edges
+        )
         can = by_hand if found else bool(chosen)
         if sort == "curve":
             can = len(work.handles(work.chosen_edge())) > LEAST

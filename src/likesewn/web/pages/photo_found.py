@@ -57,7 +57,13 @@ class Found:
             parts = [say("photos.no_scale")]
         else:
             sigma = sorted(answer["sigma_mm"] or [0.0])
-            parts.append(say("photos.found_scale", mm=f"{answer['mm_per_px']:.2f}", sure=f"{2 * sigma[len(sigma) // 2]:.1f}"))
+            parts.append(
+                say(
+                    "photos.found_scale",
+                    mm=f"{answer['mm_per_px']:.2f}",
+                    sure=f"{2 * sigma[len(sigma) // 2]:.1f}",
+                )
+            )
         return " ".join(parts)
 
     def _show_notes(self, answer: Mapping[str, Any] | None) -> None:
@@ -84,7 +90,12 @@ class Found:
         ready = answer is not None and bool(answer["edges"]) and not busy
         self._use_box.set_visibility(used or (answer is not None and bool(answer["edges"])))
         state = "photos.use_done" if now else "photos.use_changed" if used else "photos.use_about"
-        reword(self._use_says, say(state, n=len(answer["edges"]) if answer else 0) if state == "photos.use_about" else say(state))
+        reword(
+            self._use_says,
+            say(state, n=len(answer["edges"]) if answer else 0)
+            if state == "photos.use_about"
+            else say(state),
+        )
         reword(self._use, say("photos.use_again" if used else "photos.use"))
         self._use.props["disabled"] = not ready or now
         self._use.update()
@@ -100,4 +111,6 @@ def page_finding(data: Mapping[str, Any]) -> Finding:
     for word in message.split():
         if "_" in word:
             message = message.replace(word, corner_title(word).lower())
-    return Finding(code, Weight(data["weight"]), str(data["where"]), message, data["amount"], data["limit"], "", todo)
+    return Finding(
+        code, Weight(data["weight"]), str(data["where"]), message, data["amount"], data["limit"], "", todo
+    )

@@ -35,10 +35,16 @@ class Laid:
                 faces = [(face, kind.piece(face).title) for face in silhouette.faces]
                 self._face = Field(say("photos.face"), "", self._told_face, tag="select", options=faces)
             self._thickness = Field(
-                say("photos.thickness"), "", self._told_thickness, help_text=say("photos.thickness_help"), maxlength=40
+                say("photos.thickness"),
+                "",
+                self._told_thickness,
+                help_text=say("photos.thickness_help"),
+                maxlength=40,
             )
         scales = [("sheets", say("photos.scale_sheets")), ("card", say("photos.scale_card"))]
-        scales += [(name, say("photos.scale_paper", paper=name.capitalize())) for name in PAPERS if name in PAPER]
+        scales += [
+            (name, say("photos.scale_paper", paper=name.capitalize())) for name in PAPERS if name in PAPER
+        ]
         measures = self._measures()
         if measures:
             scales.append(("measure", say("photos.scale_measure")))
@@ -54,7 +60,9 @@ class Laid:
             self._thing_says = text("", "p", role="status")
             button(say("photos.pick_thing"), lambda: work.tools.begin("thing"))
         with node("div", "ls-pairs") as self._measure_box:
-            self._measure = Field(say("photos.measure"), "", self._told_measure, tag="select", options=measures)
+            self._measure = Field(
+                say("photos.measure"), "", self._told_measure, tag="select", options=measures
+            )
             self._length = Field(say("photos.length"), "", self._told_length, maxlength=40)
         self._more(work)
 
@@ -65,7 +73,9 @@ class Laid:
                 self._more_says = text("", "span", "ls-soft ls-small")
             text(say("photos.more_about"), "p", "ls-soft ls-small")
             self._more_list = node("ul", "ls-plain")
-            Sender(say("photos.more_add"), "/api/photos", self._sent, accept=ACCEPT, busy=say("photos.sending"))
+            Sender(
+                say("photos.more_add"), "/api/photos", self._sent, accept=ACCEPT, busy=say("photos.sending")
+            )
             self._refused = text("", "p", "ls-error", role="alert")
             self._refused.set_visibility(False)
         _ = work
@@ -121,7 +131,9 @@ class Laid:
         try:
             own = parse_length(typed, "mm").mm == parse_length(typed, "cm").mm
         except UnitError as error:
-            field.refuse(f"{error.message[:1].upper()}{error.message[1:]}. {say('frame.allowed', allowed=error.allowed)}")
+            field.refuse(
+                f"{error.message[:1].upper()}{error.message[1:]}. {say('frame.allowed', allowed=error.allowed)}"
+            )
             return None
         field.refuse("")
         return typed if own else f"{typed} {unit}"
@@ -133,7 +145,10 @@ class Laid:
             return
         entry = self._work.entry
         taken = Pictured(**{key: answer[key] for key in ("digest", "name", "width", "height")})
-        if taken.digest in {picture.digest for picture in entry.pictures} or len(entry.more) >= MOST_OF_A_LAY - 1:
+        if (
+            taken.digest in {picture.digest for picture in entry.pictures}
+            or len(entry.more) >= MOST_OF_A_LAY - 1
+        ):
             reword(self._refused, say("photos.more_refused", most=MOST_OF_A_LAY))
             self._refused.set_visibility(True)
             return
@@ -142,7 +157,9 @@ class Laid:
     async def _put_more(self, more: tuple[Pictured, ...]) -> None:
         # another of the photographs may now be the one that is traced, and what was drawn lies in the old one
         entry = self._work.entry.undrawn().but(more=more)
-        await self._work.put(say("photos.said_more"), **{key: getattr(entry, key) for key in (*_DRAWN, "more")})
+        await self._work.put(
+            say("photos.said_more"), **{key: getattr(entry, key) for key in (*_DRAWN, "more")}
+        )
 
     # --- showing ------------------------------------------------------------------------------------------
 
@@ -161,7 +178,9 @@ class Laid:
         self._rulers_help.set_visibility(sheets)
         self._thing_box.set_visibility(not sheets and not measured)
         self._measure_box.set_visibility(measured)
-        reword(self._thing_says, say("photos.thing_there" if len(entry.thing) == 4 else "photos.thing_missing"))
+        reword(
+            self._thing_says, say("photos.thing_there" if len(entry.thing) == 4 else "photos.thing_missing")
+        )
         self._measure.show(entry.measure)
         self._length.show(entry.length)
         self._show_more(entry)

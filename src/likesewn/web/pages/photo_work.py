@@ -58,7 +58,6 @@ class PhotoWork:
             self.found = Found(self)
             self.tools = Tools(self)
             self.choosing = Chosen(self)
-        view.drawing.on_pick(self._picked).on_move(self._moved).on_place(self._placed)
         view.drawing.mode("move")
 
     # --- what there is ------------------------------------------------------------------------------------
@@ -135,7 +134,9 @@ class PhotoWork:
     async def put_hint(self, said: str, **new: object) -> bool:
         """Change what was shown in the photograph."""
         hint = self.entry.hint
-        return await self.put(said, hint={**{key: getattr(hint, key) for key in type(hint).model_fields}, **new})
+        return await self.put(
+            said, hint={**{key: getattr(hint, key) for key in type(hint).model_fields}, **new}
+        )
 
     async def trace(self) -> None:
         """Trace it, and keep a few figures of what came of it."""
@@ -197,16 +198,18 @@ class PhotoWork:
         self.view.drawing.choose(id_)
         self.choosing.show()
 
-    def _picked(self, id_: str) -> None:
+    def picked(self, id_: str) -> None:
+        """Something in the drawing is picked."""
         if not self._ended and not self.tools.doing and self.choosing.knows(id_):
             self.choose(id_)
 
-    async def _moved(self, moved: Moved) -> None:
+    async def moved(self, to: Moved) -> None:
+        """A handle is moved."""
         if self._ended:
             return
-        at = self.inside(moved.x, moved.y)
-        sort, _, name = moved.id.partition(".")
-        if sort == "corner" and moved.done:
+        at = self.inside(to.x, to.y)
+        sort, _, name = to.id.partition(".")
+        if sort == "corner" and to.done:
             said = say("photos.said_corner", corner=corner_title(name).lower())
             await self.put_hint(said, corners={**self.entry.hint.corners, name: at})
         elif sort == "curve":
@@ -215,7 +218,7 @@ class PhotoWork:
             if int(number) >= len(points):
                 return
             points = [at if i == int(number) else point for i, point in enumerate(points)]
-            if not moved.done:
+            if not to.done:
                 self._live[edge] = points
                 self.draw()
                 return
@@ -227,7 +230,8 @@ class PhotoWork:
         said = say("photos.said_edge", edge=edge_title(edge).lower())
         await self.put(said, edges={**self.entry.edges, edge: points})
 
-    async def _placed(self, x: float, y: float) -> None:
+    async def placed(self, x: float, y: float) -> None:
+        """A point is put down."""
         if not self._ended:
             await self.tools.placed(self.inside(x, y))
 
@@ -279,7 +283,8 @@ class PhotoWork:
         sheets = {s["number"]: np.array(s["outline_px"]) for s in answer["sheets"]} if answer else {}
         found = answer["seams_px"] if answer else []
         seams = {
-            str(i): np.array(found[i] if i < len(found) else seam.picked) for i, seam in enumerate(entry.seams)
+            str(i): np.array(found[i] if i < len(found) else seam.picked)
+            for i, seam in enumerate(entry.seams)
         }
         lines = PhotoLines(
             sheets={number: px for number, px in sheets.items() if len(px) >= 3},
@@ -301,7 +306,10 @@ class PhotoWork:
             self.tools.closed,
             self.tools.snapped,
             entry.thing,
-            {str(i): say("photos.seam_of", edge=edge_title(f"{s.piece}.{s.edge}")) for i, s in enumerate(entry.seams)},
+            {
+                str(i): say("photos.seam_of", edge=edge_title(f"{s.piece}.{s.edge}"))
+                for i, s in enumerate(entry.seams)
+            },
         )
         url = f"/api/photos/{picture.digest}/preview"
         return tracing_scene(url, (picture.width, picture.height), picture.name, shown, self.view.unit)

@@ -6,6 +6,7 @@ from typing import Any
 
 from nicegui.element import Element
 
+from likesewn.web.drawing.drawing import Moved
 from likesewn.web.pages.frame import sign
 from likesewn.web.pages.garment import View
 from likesewn.web.pages.phone import Phone
@@ -49,13 +50,19 @@ class Photographs:
                 self._list = node("ul", "ls-plain")
                 text(say("photos.add"), "p", "ls-fold-title", id="photos-add")
                 self._sender = Sender(
-                    say("photos.add"), "/api/photos", self._sent, accept=ACCEPT, many=True, busy=say("photos.sending")
+                    say("photos.add"),
+                    "/api/photos",
+                    self._sent,
+                    accept=ACCEPT,
+                    many=True,
+                    busy=say("photos.sending"),
                 )
                 self._refused = text("", "p", "ls-error", role="alert")
                 self._refused.set_visibility(False)
                 self._phone = Phone(view)
             self._work_box = node("div", "ls-stack")
         self._work: PhotoWork | None = None
+        view.drawing.on_pick(self._picked).on_move(self._moved).on_place(self._placed)
         self._led = "photo" not in view.asked
         self._show_list()
 
@@ -114,6 +121,18 @@ class Photographs:
         if left is not None:
             await left
 
+    def _picked(self, id_: str) -> None:
+        if self._work is not None:
+            self._work.picked(id_)
+
+    async def _moved(self, moved: Moved) -> None:
+        if self._work is not None:
+            await self._work.moved(moved)
+
+    async def _placed(self, x: float, y: float) -> None:
+        if self._work is not None:
+            await self._work.placed(x, y)
+
     # --- the list -----------------------------------------------------------------------------------------
 
     def _show_list(self) -> None:
@@ -133,7 +152,11 @@ class Photographs:
                     text(f" {entry.name}", "span", dir="auto")
                 text(words, "p", "ls-soft ls-small")
                 with node("div", "ls-row"):
-                    button(say("photos.work"), lambda: self.open(entry.name), label=say("photos.work_on", name=entry.name))
+                    button(
+                        say("photos.work"),
+                        lambda: self.open(entry.name),
+                        label=say("photos.work_on", name=entry.name),
+                    )
                     button(
                         say("photos.remove"),
                         lambda: self._remove(entry),
