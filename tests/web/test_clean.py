@@ -1,4 +1,4 @@
-"""What is kept of a photograph: its pixels and its focal length, and nothing that tells where it was taken."""
+"""What is kept of a photograph: its pixels and its focal length, and nothing that tells of the place."""
 
 import asyncio
 import io

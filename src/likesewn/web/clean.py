@@ -1,4 +1,4 @@
-"""Takes everything out of a photograph's file but the picture: place, time, camera, owner, thumbnails, remarks.
+"""Takes everything out of a photograph's file but the picture: place, time, camera, owner, remarks.
 
 The pixels of JPEG and PNG are passed on as they came, byte for byte, without being unpacked: segments and
 chunks are read, and only those that the picture itself needs are written again. Two notes are kept, because

@@ -1,4 +1,4 @@
-"""Curves through a few points that a person can take hold of: made of a traced edge, and turned back into one."""
+"""Curves through a few points to take hold of: made of a traced edge, and turned back into one."""
 
 from collections.abc import Sequence
 
@@ -73,7 +73,7 @@ def curve_through(points: ArrayLike, count: int = FINE) -> Array:
 def with_point(
     points: Sequence[tuple[float, float]], at: tuple[float, float]
 ) -> tuple[list[tuple[float, float]], int]:
-    """Return points with one more, where it makes the way through them least longer, and its place among them."""
+    """Return points with one more, where it makes the way least longer, and its place among them."""
     line, new = np.asarray(points, dtype=np.float64), np.asarray(at, dtype=np.float64)
     to = np.hypot(*(line - new).T)
     longer = to[:-1] + to[1:] - np.hypot(*np.diff(line, axis=0).T)

@@ -1,4 +1,4 @@
-"""Takes photographs in: cleans them of their notes, has the studio open them, and stores them in the library."""
+"""Takes photographs in: cleans them of their notes, has the studio open them, and stores them."""
 
 import asyncio
 from collections import OrderedDict

@@ -1,8 +1,8 @@
 """The HTTP API under ``/api``: what the workbench can do, for programs on the same machine.
 
 ``shapes`` are the values that come and go, ``garments`` what is kept on the shelf and done with a garment,
-``keeping`` versions, makes, cloths and backups, ``photos`` photographs. Faults have one shape, that of the command line's ``--json``:
-``{"error": {"problems": [...]}}``.
+``keeping`` versions, makes, cloths and backups, ``photos`` photographs. Faults have one shape, that of the
+command line's ``--json``: ``{"error": {"problems": [...]}}``.
 """
 
 from http import HTTPStatus

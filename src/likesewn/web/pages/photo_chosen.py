@@ -1,10 +1,10 @@
-"""What is chosen in a photograph: every corner, edge, point, seam and hint by name, and what can be done with it."""
+"""What is chosen in a photograph: corners, edges, points, seams and hints by name, and what can be done."""
 
 from typing import TYPE_CHECKING
 
 from likesewn.web.curves import LEAST
 from likesewn.web.scenes.tracing import corner_title, edge_title
-from likesewn.web.widgets import Field, button, node, text
+from likesewn.web.widgets import Field, button, node
 from likesewn.web.words import say
 
 if TYPE_CHECKING:
@@ -22,9 +22,13 @@ class Chosen:
         self._names: list[str] = []
         with node("div", "ls-stack") as self._box:
             self._field = Field(
-                say("photos.chosen"), "", self._told, tag="select", options=[("", say("photos.nothing_chosen"))],
+                say("photos.chosen"),
+                "",
+                self._told,
+                tag="select",
+                options=[("", say("photos.nothing_chosen"))],
                 help_text=say("photos.chosen_help"),
-            )  # fmt: skip
+            )
             with node("div", "ls-row"):
                 self._add = button(say("photos.add_point"), lambda: work.tools.begin("point"))
                 self._remove = button(say("photos.remove_it"), self._act)

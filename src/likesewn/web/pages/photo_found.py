@@ -1,4 +1,4 @@
-"""What a tracing found: a sentence, what is worth a look, the measures read off, and the step into the garment file."""
+"""What a tracing found: in a sentence, what is worth a look, measures, and the step into the garment file."""
 
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
@@ -103,7 +103,7 @@ class Found:
 
 
 def page_finding(data: Mapping[str, Any]) -> Finding:
-    """Return a finding with what to do about it on this page, where the command line has other words for it."""
+    """Return a finding with what to do about it on this page, where the command line says it otherwise."""
     code, todo, message = str(data["code"]), str(data["todo"]), str(data["message"])
     key = f"photos.todo_{code.replace('-', '_')}"
     if key in all_words():

@@ -4,7 +4,10 @@ from typing import TYPE_CHECKING, Any
 
 from nicegui.element import Element
 
+from likesewn.errors import InputError, Problem
+from likesewn.garment import Kind
 from likesewn.units import PAPER, UnitError, parse_length
+from likesewn.web.pages.frame import words_of
 from likesewn.web.pages.shelf import problems_text
 from likesewn.web.photo_entry import MOST_OF_A_LAY, PhotoEntry, Pictured
 from likesewn.web.widgets import Field, Sender, button, node, reword, text
@@ -26,9 +29,17 @@ class Laid:
         """Build them."""
         self._work = work
         kind = work.kind
-        silhouette = kind.silhouette if kind else None
-        if silhouette is None:
+        if kind is None or kind.silhouette is None:
             text(say("photos.no_corners"), "p", "ls-soft")
+        with node("details", "ls-fold", open=True) as self._fold:
+            with node("summary"):
+                text(say("photos.laid"), "span", "ls-fold-title")
+                self._laid_says = text("", "span", "ls-soft ls-small")
+            with node("div", "ls-stack"):
+                self._build(kind)
+
+    def _build(self, kind: Kind | None) -> None:
+        silhouette = kind.silhouette if kind else None
         with node("div", "ls-pairs"):
             self._face: Field | None = None
             if kind and silhouette and len(silhouette.faces) > 1:
@@ -48,6 +59,7 @@ class Laid:
         measures = self._measures()
         if measures:
             scales.append(("measure", say("photos.scale_measure")))
+        self._scales = dict(scales)
         self._scale = Field(say("photos.scale"), "", self._told_scale, tag="select", options=scales)
         with node("div", "ls-pairs") as self._rulers_box:
             self._rulers = [
@@ -58,15 +70,15 @@ class Laid:
         self._rulers_help = text(say("photos.ruler_help"), "p", "ls-help")
         with node("div", "ls-stack") as self._thing_box:
             self._thing_says = text("", "p", role="status")
-            button(say("photos.pick_thing"), lambda: work.tools.begin("thing"))
+            button(say("photos.pick_thing"), lambda: self._work.tools.begin("thing"))
         with node("div", "ls-pairs") as self._measure_box:
             self._measure = Field(
                 say("photos.measure"), "", self._told_measure, tag="select", options=measures
             )
             self._length = Field(say("photos.length"), "", self._told_length, maxlength=40)
-        self._more(work)
+        self._more()
 
-    def _more(self, work: "PhotoWork") -> None:
+    def _more(self) -> None:
         with node("details", "ls-fold"):
             with node("summary"):
                 text(say("photos.more"), "span", "ls-fold-title")
@@ -78,7 +90,6 @@ class Laid:
             )
             self._refused = text("", "p", "ls-error", role="alert")
             self._refused.set_visibility(False)
-        _ = work
 
     def _measures(self) -> list[tuple[str, str]]:
         """Return the measures between two corners that a photograph shows, by key."""
@@ -131,9 +142,8 @@ class Laid:
         try:
             own = parse_length(typed, "mm").mm == parse_length(typed, "cm").mm
         except UnitError as error:
-            field.refuse(
-                f"{error.message[:1].upper()}{error.message[1:]}. {say('frame.allowed', allowed=error.allowed)}"
-            )
+            problem = Problem(error.message, found=typed[:40], allowed=error.allowed)
+            field.refuse(words_of(InputError(problem)))
             return None
         field.refuse("")
         return typed if own else f"{typed} {unit}"
@@ -167,6 +177,13 @@ class Laid:
         """Show what is kept."""
         entry = self._work.entry
         kind = self._work.kind
+        if self._fold.props.get("open", False) != (entry.traced is None):
+            self._fold.props["open"] = entry.traced is None
+            self._fold.update()
+        face = ""
+        if kind and kind.silhouette:
+            face = say("photos.laid_face", face=kind.piece(entry.face or kind.silhouette.faces[0]).title)
+        reword(self._laid_says, f"{face} {self._scales.get(entry.scale, '')}".strip())
         if self._face is not None and kind and kind.silhouette:
             self._face.show(entry.face or kind.silhouette.faces[0])
         self._thickness.show(entry.thickness)

@@ -1,4 +1,4 @@
-"""Points put down in a photograph one after another: a box, strokes, a seam, corners of a thing, a curve's point."""
+"""Points put down in a photograph: a box, strokes, a seam, corners of a thing, a point of a curve."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -29,17 +29,18 @@ LINES = ("garment", "table", "seam")
 class _Tool:
     """How a tool takes points: ``most`` of them end it by themselves, 0 where the person does."""
 
-    name: str
     most: int = 0
     closed: bool = False
 
 
 TOOLS = {
-    tool.name: tool
-    for tool in (
-        _Tool("box", 2), _Tool("garment"), _Tool("table"), _Tool("seam"), _Tool("thing", 4, closed=True), _Tool("point", 1),
-    )
-}  # fmt: skip
+    "box": _Tool(2),
+    "garment": _Tool(),
+    "table": _Tool(),
+    "seam": _Tool(),
+    "thing": _Tool(4, closed=True),
+    "point": _Tool(1),
+}
 
 
 class Tools:
@@ -57,15 +58,14 @@ class Tools:
         self.doing = ""
         self.points: list[Place] = []
         self.snapped: list[list[float]] | None = None
-        self._seam_edges = inner_edges(work.kind, work.entry.face)
+        self._seam_edges: list[tuple[str, str]] = []
         with node("div", "ls-doing ls-stack", role="group", aria_label=say("photos.doing")) as self._bar:
             self._says = text("", "p", role="status")
             self._edge = Field(
                 say("photos.seam_edge"),
-                self._seam_edges[0][0] if self._seam_edges else "",
-                lambda value: self._edge.show(value),
+                "",
+                self._told_edge,
                 tag="select",
-                options=self._seam_edges,
             )
             self._refused = text("", "p", "ls-error", role="alert")
             with node("div", "ls-row"):
@@ -77,7 +77,7 @@ class Tools:
             text(say("photos.tools_about"), "p", "ls-soft ls-small")
             with node("div", "ls-row"):
                 for name in ("box", "garment", "table", "seam"):
-                    if name != "seam" or self._seam_edges:
+                    if name != "seam" or (work.kind and work.kind.silhouette):
                         button(say(f"photos.tool_{name}"), lambda name=name: self.begin(name))
         self.show()
 
@@ -154,6 +154,9 @@ class Tools:
                 work.choose(f"curve.{edge}.{where}")
                 await work.put_edge(edge, new)
 
+    def _told_edge(self, name: str) -> None:
+        self._edge.input.props["value"] = name
+
     async def _follow(self) -> None:
         """Show the path that a seam takes; what is put down meanwhile counts more."""
         picked = list(self.points)
@@ -176,6 +179,11 @@ class Tools:
     def show(self) -> None:
         """Show the tool in hand, or the choice of tools."""
         doing = self.doing
+        edges = inner_edges(self._work.kind, self._work.entry.face)
+        if edges != self._seam_edges:
+            self._seam_edges = edges
+            self._edge.offer(edges)
+            self._edge.show(edges[0][0] if edges else "")
         self._bar.set_visibility(bool(doing))
         self._choice.set_visibility(not doing)
         if not doing:
@@ -191,7 +199,7 @@ class Tools:
 
 
 def inner_edges(kind: Kind | None, face: str) -> list[tuple[str, str]]:
-    """Return the edges that a seam in a photograph may be, those inside the outline first, with their titles."""
+    """Return the edges that a seam may be, those inside the outline first, with their titles."""
     if kind is None or kind.silhouette is None:
         return []
     shape = kind.silhouette

@@ -310,6 +310,7 @@ class PhotoWork:
                 str(i): say("photos.seam_of", edge=edge_title(f"{s.piece}.{s.edge}"))
                 for i, s in enumerate(entry.seams)
             },
+            whole=self.tools.doing in {"box", "thing"},
         )
         url = f"/api/photos/{picture.digest}/preview"
         return tracing_scene(url, (picture.width, picture.height), picture.name, shown, self.view.unit)

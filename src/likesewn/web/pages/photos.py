@@ -1,5 +1,4 @@
-"""The photographs of a garment, on the page where it is recorded: a list of them, ways to add one, and the one
-that is being worked on."""
+"""A garment's photographs, on the page where it is recorded: a list, ways to add one, the one in work."""
 
 from collections.abc import Awaitable, Callable
 from typing import Any

@@ -46,6 +46,7 @@ class Tracer:
         self._wanted: _Wanted | None = None
         self._kept: OrderedDict[str, dict[str, Any]] = OrderedDict()
         self._running = False
+        self._done = asyncio.Event()
 
     @property
     def busy(self) -> bool:
@@ -54,7 +55,8 @@ class Tracer:
 
     def forget(self) -> None:
         """Want nothing any longer."""
-        self._wanted, self.mark, self.answer, self.problem = None, "", None, ""
+        self._wanted = None
+        self._take("", None, "")
 
     def want(self, entry: PhotoEntry, asked: Mapping[str, Any]) -> None:
         """Ask for a tracing; nothing happens where it is there already, or on its way."""
@@ -72,7 +74,7 @@ class Tracer:
     async def wanted(self) -> None:
         """Wait until what was wanted last is there."""
         while self.busy:
-            await asyncio.sleep(0.05)
+            await self._done.wait()
 
     async def write(
         self, entry: PhotoEntry, asked: Mapping[str, Any], text: str, filled: Mapping[str, str]
@@ -111,6 +113,8 @@ class Tracer:
 
     def _take(self, mark: str, answer: dict[str, Any] | None, problem: str) -> None:
         self.mark, self.answer, self.problem = mark, answer, problem
+        self._done.set()
+        self._done = asyncio.Event()
 
     def _photos(self, entry: PhotoEntry) -> list[tuple[str, bytes]]:
         # one name for all: what the garment file holds of this lay is known by it, whichever is traced

@@ -1,4 +1,4 @@
-"""A photograph that is being traced: what was found in it, what was drawn by hand, and what is being drawn."""
+"""A photograph that is being traced: what was found in it, what was drawn, and what is being drawn."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from shapely import LineString
 
-from likesewn.web.scene import Handle, Item, Line, Part, Scene
+from likesewn.web.scene import Bounds, Handle, Item, Line, Part, Scene, Text
 from likesewn.web.scenes.photographs import PhotoLines, photo_scene
 from likesewn.web.scenes.wording import plain
 
@@ -18,6 +18,13 @@ Place = tuple[float, float]
 
 NEAR_PX = 0.4
 """How far a line that is shown may stray from the one that was found, px of the photograph."""
+
+
+STEPS = 24
+"""Boxes round an outline begin and end at multiples of this part of the photograph."""
+
+NUMBER = 16.0
+"""Height of a sheet's number, pixels of the screen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +41,8 @@ class Shown:
         closed: Whether what is being drawn closes.
         snapped: The path that a seam that is being drawn takes, or None.
         thing: Corners of the card or paper that gives the scale.
+        seam_words: What each seam is called, by its name.
+        whole: True to show the whole photograph at first, not the garment alone.
     """
 
     lines: PhotoLines
@@ -46,6 +55,7 @@ class Shown:
     snapped: ArrayLike | None = None
     thing: Sequence[Place] = ()
     seam_words: Mapping[str, str] = field(default_factory=dict[str, str])
+    whole: bool = False
 
 
 def edge_title(name: str) -> str:
@@ -97,8 +107,24 @@ def tracing_scene(url: str, size: tuple[int, int], name: str, shown: Shown, unit
         items.append(Line(_d(thinned(shown.snapped)), "chosen"))
     elif len(shown.drawing) > 1:
         items.append(Line(_d(shown.drawing, closed=shown.closed), "chosen", closed=shown.closed))
+    items += [
+        Text((float(x), float(y)), str(number), NUMBER, "middle", bold=True, fixed=True)
+        for number, (x, y) in ((number, px.mean(axis=0)) for number, px in shown.lines.sheets.items())
+    ]
+    bounds = scene.bounds
+    if shown.lines.outline is not None and not shown.whole:
+        bounds = _about(shown.lines.outline, size)
     handles = tuple(_handle(handle, shown) for handle in scene.handles)
-    return replace(scene, items=tuple(items), handles=handles)
+    return replace(scene, items=tuple(items), handles=handles, bounds=bounds)
+
+
+def _about(outline: Array, size: tuple[int, int]) -> Bounds:
+    """Return a box round an outline that stays the same while the outline changes a little."""
+    step = max(size) / STEPS
+    low = np.floor(outline.min(axis=0) / step - 0.25) * step
+    high = np.ceil(outline.max(axis=0) / step + 0.25) * step
+    (left, top), (right, bottom) = np.maximum(low, 0.0), np.minimum(high, size)
+    return float(left) - 0.5, float(top) - 0.5, float(right) - 0.5, float(bottom) - 0.5
 
 
 def _worded(item: Item, shown: Shown) -> Item:
