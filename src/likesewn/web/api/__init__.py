@@ -1,8 +1,8 @@
 """The HTTP API under ``/api``: what the workbench can do, for programs on the same machine.
 
 ``shapes`` are the values that come and go, ``garments`` what is kept on the shelf and done with a garment,
-``keeping`` versions, makes, cloths and backups. Faults have one shape, that of the command line's ``--json``:
-``{"error": {"problems": [...]}}``.
+``keeping`` versions, makes, cloths and backups, ``photos`` photographs. Faults have one shape, that of the
+command line's ``--json``: ``{"error": {"problems": [...]}}``.
 """
 
 from http import HTTPStatus
@@ -17,9 +17,11 @@ from likesewn.errors import InputError, LikesewnError, Problem, error_data
 from likesewn.library import NothingToUndo, NotKept, Stale
 from likesewn.web.api.garments import garments_router
 from likesewn.web.api.keeping import keeping_router
+from likesewn.web.api.photos import photos_router, sheets_router
 
 if TYPE_CHECKING:
     from likesewn.web.desk import Desk
+    from likesewn.web.studio import Studio
 
 __all__ = ["add_api"]
 
@@ -31,10 +33,12 @@ _STATUSES: tuple[tuple[type[LikesewnError], HTTPStatus], ...] = (
 )
 
 
-def add_api(app: FastAPI, desk: "Desk") -> None:
+def add_api(app: FastAPI, desk: "Desk", studio: "Studio") -> None:
     """Add the API to an app."""
     app.include_router(garments_router(desk), prefix="/api")
     app.include_router(keeping_router(desk), prefix="/api")
+    app.include_router(photos_router(desk, studio), prefix="/api")
+    app.include_router(sheets_router())
     app.add_exception_handler(LikesewnError, _refused)
     app.add_exception_handler(RequestValidationError, _malformed)
     app.add_exception_handler(HTTPException, _unanswered)
