@@ -5,7 +5,7 @@ import os
 import secrets
 import socket
 import webbrowser
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -30,13 +30,16 @@ from likesewn.web.pages import cloths, garment, history, library, missing, shelf
 from likesewn.web.phone import PhoneDoor
 from likesewn.web.stages import STAGES
 from likesewn.web.studio import Studio
-from likesewn.web.words import say
+from likesewn.web.taking import Taking
 
 __all__ = ["Served", "open_desk", "run", "workbench"]
 
 HOST = "127.0.0.1"
 PORT = 8319
 """Usual port; another free one is taken where something else has it."""
+
+PATIENCE = 60.0
+"""Seconds that a garment's page may take: the first one of all loads what trues."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +80,7 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
     """
     token = token or secrets.token_urlsafe(24)
     studio = Studio()
-    door = PhoneDoor(_from_phone(desk, studio), _now)
+    door = PhoneDoor(Taking(desk, studio).from_phone, _now)
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
@@ -92,10 +95,16 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
     )
     _add_pictures(app, desk)
     add_files(app, desk)
-    add_api(app, desk)
+    add_api(app, desk, studio)
     _add_pages(desk, studio, door)
     ui.run_with(
-        app, title="likesewn", dark=None, tailwind=False, favicon=_favicon(), show_welcome_message=False
+        app,
+        title="likesewn",
+        language="en-GB",
+        dark=None,
+        tailwind=False,
+        favicon=_favicon(),
+        show_welcome_message=False,
     )
     guarded = Guard(app, hosts=own_hosts(port), token=token)
     return Served(guarded, desk, _address(port, token), port)
@@ -103,15 +112,6 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
 
 def _favicon() -> str:
     return resources.files("likesewn.web").joinpath("mark.svg").read_text(encoding="utf-8")
-
-
-def _from_phone(desk: Desk, studio: Studio) -> Callable[[str, bytes, str], Awaitable[str]]:
-    """Return what takes a photograph in that a phone has sent."""
-
-    async def received(garment: str, data: bytes, name: str) -> str:
-        return say("photos.received")
-
-    return received
 
 
 def _add_pictures(app: FastAPI, desk: Desk) -> None:
@@ -169,7 +169,7 @@ def _add_garment_pages(desk: Desk, studio: Studio, door: PhoneDoor) -> None:
         except NoSuchGarment:
             missing.build()
 
-    @ui.page("/garment/{garment_id}/{stage}")
+    @ui.page("/garment/{garment_id}/{stage}", response_timeout=PATIENCE)
     async def _garment(garment_id: str, stage: str, request: Request) -> None:
         if stage not in STAGES:
             missing.build()

@@ -81,7 +81,7 @@ class View:
             self.stages = node("nav", "ls-stages", aria_label=say("garment.stages"))
             with node("section", "ls-drawing", aria_label=say("garment.drawing")):
                 self.drawing = Drawing()
-            with node("main", "ls-form", id="form", tabindex="-1"):
+            with node("div", "ls-form", id="form", tabindex="-1"):
                 text(say(f"stage.{stage}"), "h2")
                 self.form = node("div", "ls-stack")
         self._show_head()
