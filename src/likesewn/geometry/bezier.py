@@ -176,15 +176,17 @@ def tangent(ctrl: Array, t: ArrayLike) -> Array:
 
 
 @lru_cache(maxsize=16)
-def _gauss_derivative(nodes: int) -> Array:
-    """Return the weights of control points in the derivative at the nodes of ``gauss``, shape (nodes, 4)."""
-    weights = basis_derivative(gauss(nodes)[0])
+def _gauss_slopes(nodes: int) -> Array:
+    """Return the weights of the sides of a control polygon in the derivative at nodes, shape (nodes, 3)."""
+    t = gauss(nodes)[0]
+    weights = 3.0 * np.stack([(1.0 - t) ** 2, 2.0 * (1.0 - t) * t, t * t], axis=-1)
     weights.setflags(write=False)
     return weights
 
 
 def _quadrature(ctrl: Array, nodes: int) -> Array:
-    d = _gauss_derivative(nodes) @ ctrl
+    # of sides, not of points: a tiny part far from the origin would lose its digits
+    d = _gauss_slopes(nodes) @ (ctrl[..., 1:, :] - ctrl[..., :-1, :])
     return np.asarray(np.hypot(d[..., 0], d[..., 1]) @ gauss(nodes)[1])
 
 
