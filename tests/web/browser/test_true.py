@@ -96,9 +96,7 @@ def test_what_is_needed_is_said_and_led_to(window, workbench):
 @pytest.mark.parametrize("width", [360, 1280])
 def test_axe_finds_nothing(window, workbench, scheme, width):
     garment = changed(workbench, ODD)
-    page = window(
-        f"/garment/{garment}/true", color_scheme=scheme, viewport={"width": width, "height": 900}
-    )
+    page = window(f"/garment/{garment}/true", color_scheme=scheme, viewport={"width": width, "height": 900})
     page.locator(".ls-finding.look").first.wait_for()
     folded = page.locator("details:not([open]) > summary")
     while folded.count():
