@@ -48,7 +48,7 @@ def _chunk(kind, data):
 def _png(width, height, *extra, rows=1, claimed=b"\x08\x00\x00\x00\x00"):
     """A PNG of black rows; ``extra`` are chunks that stand before the picture."""
     squeezed = zlib.compressobj(1)
-    line = bytes(width + 1)
+    line = bytes(width + 1) if rows else b""
     body = b"".join(squeezed.compress(line) for _ in range(rows)) + squeezed.flush()
     head = _chunk(b"IHDR", struct.pack(">II", width, height) + claimed)
     return b"\x89PNG\r\n\x1a\n" + head + b"".join(extra) + _chunk(b"IDAT", body) + _chunk(b"IEND", b"")
@@ -109,7 +109,7 @@ REFUSED = {
     "1 x 100,000": lambda: _png(1, 100_000, rows=100_000),
     "nothing wide": lambda: _png(0, 300),
     "PNG bomb": lambda: _png(30_000, 30_000, rows=30_000),
-    "PNG that claims more than it could": lambda: _png(2**31 - 1, 2**31 - 1),
+    "PNG that claims more than it could": lambda: _png(2**31 - 1, 2**31 - 1, rows=0),
     "PNG bomb just below the limit, broken off": lambda: _png(11_000, 11_000, rows=11_000)[:60_000],
     "JPEG that claims 65,535 x 65,535": lambda: _jpeg_claiming(65_535, 65_535),
     "bomb in a colour profile": lambda: _png(400, 300, _chunk(b"iCCP", b"icc\0\0" + _squeezed()), rows=300),
@@ -209,12 +209,7 @@ def test_zeros_without_end_are_cut_off_as_they_come(server):
         for _ in range(200):
             yield bytes(1_000_000)
 
-    try:
-        answer = server.send(zeros())
-    except httpx.WriteError:
-        answer = None  # the server closed the connection before all was sent, which is as well
-    if answer is not None:
-        _refused(answer, 413)
+    _refused(server.send(zeros()), 413)
     assert server.send(_photo()).status_code == 200
     assert server.memory_mb() - before < GROWTH_MB
     announced = http.client.HTTPConnection("127.0.0.1", server.port, timeout=20)

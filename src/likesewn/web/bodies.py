@@ -4,6 +4,7 @@ import asyncio
 import re
 import time
 from collections.abc import Awaitable, Callable, MutableMapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,6 +12,9 @@ from likesewn.errors import Problem
 from likesewn.web.refusal import Refusal
 
 __all__ = ["ROOMS", "Measured", "Room", "room_for"]
+
+DRAIN_SECONDS, DRAIN_PAUSE = 20.0, 1.0
+"""How long what follows on a refusal is read and forgotten, and how long a pause in it may be."""
 
 Receive = Callable[[], Awaitable[MutableMapping[str, Any]]]
 
@@ -59,7 +63,7 @@ class Measured:
         self._room = room
         self._bytes = 0
         self._waited = 0.0
-        self._whole = False
+        self._ended = False
 
     def told(self, length: bytes | None) -> Refusal | None:
         """Return why a body of this announced length is refused, or nothing."""
@@ -71,10 +75,10 @@ class Measured:
 
     async def receive(self) -> MutableMapping[str, Any]:
         """Return the next message; a disconnect once the request is refused."""
-        if self._whole:
-            return await self._receive()
         if self.refusal is not None:
             return {"type": "http.disconnect"}
+        if self._ended:
+            return await self._receive()
         begun = time.monotonic()
         try:
             message = await asyncio.wait_for(self._receive(), max(0.0, self._room.seconds - self._waited))
@@ -89,13 +93,25 @@ class Measured:
             )
             return {"type": "http.disconnect"}
         self._waited += time.monotonic() - begun
-        if message["type"] == "http.request":
-            self._bytes += len(message.get("body", b""))
-            self._whole = not message.get("more_body", False)
-            if self._bytes > self._room.most_bytes:
-                self.refusal, self._whole = self._too_large(), False
-                return {"type": "http.disconnect"}
+        self._noted(message)
+        self._bytes += len(message.get("body", b""))
+        if self._bytes > self._room.most_bytes:
+            self.refusal = self._too_large()
+            return {"type": "http.disconnect"}
         return message
+
+    async def drain(self) -> None:
+        """Read the rest of a refused body and forget it, for a while.
+
+        A browser shows the answer only once it has sent all; closing on it at once would show it nothing.
+        """
+        end = time.monotonic() + DRAIN_SECONDS
+        with suppress(TimeoutError):
+            while not self._ended and time.monotonic() < end:
+                self._noted(await asyncio.wait_for(self._receive(), DRAIN_PAUSE))
+
+    def _noted(self, message: MutableMapping[str, Any]) -> None:
+        self._ended = message["type"] != "http.request" or not message.get("more_body", False)
 
     def _too_large(self) -> Refusal:
         most = self._room.most_bytes

@@ -110,14 +110,15 @@ class Guard:
             refusal = _locked("the key in this address does not open the workbench")
         refusal = refusal or self._not_allowed(scope, headers)
         body = Measured(receive, room_for(scope["path"], self._rooms))
-        refusal = refusal or body.told(headers.get(b"content-length"))
+        if refusal is None and (refusal := body.told(headers.get(b"content-length"))) is not None:
+            await body.drain()
         if refusal is not None:
             await refuse(send, refusal, as_json=as_json)
             return
         await self._hand_on(scope, body, send, as_json=as_json)
 
     async def _hand_on(self, scope: Scope, body: Measured, send: Send, *, as_json: bool) -> None:
-        answer = _Answer(send, keep=scope["path"].startswith("/_nicegui/") and scope["method"] in _SAFE)
+        answer = _Answer(send, keep=not as_json and scope["method"] in _SAFE)
 
         async def sent(message: Message) -> None:
             if body.refusal is None or answer.started:
@@ -129,6 +130,7 @@ class Guard:
             if body.refusal is None:
                 raise
         if body.refusal is not None and not answer.started:
+            await body.drain()
             await refuse(send, body.refusal, as_json=as_json)
 
     def _foreign_host(self, scope: Scope) -> Refusal | None:

@@ -92,11 +92,12 @@ def secured(headers: Iterable[Header], policy: str, *, keep: bool) -> list[Heade
     Args:
         headers: As the app set them.
         policy: The content security policy.
-        keep: Whether a browser may keep the answer (the framework's own files, whose addresses carry its
-            version); all else is told to be forgotten.
+        keep: Whether a browser may keep the answer where the app says for how long (as of the framework's
+            own files, whose addresses carry its version); all else is told to be forgotten.
     """
+    headers = list(headers)
     ours = [*_ALWAYS, (b"content-security-policy", policy.encode())]
-    if not keep:
+    if not keep or not any(name.lower() == b"cache-control" for name, _ in headers):
         ours.append((b"cache-control", b"no-store"))
     names = {name for name, _ in ours} | {b"server"}
     return [*((name, value) for name, value in headers if name.lower() not in names), *ours]

@@ -5,7 +5,7 @@ import os
 import secrets
 import socket
 import webbrowser
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -30,7 +30,7 @@ from likesewn.web.pages import cloths, garment, history, library, missing, shelf
 from likesewn.web.phone import PhoneDoor
 from likesewn.web.stages import STAGES
 from likesewn.web.studio import Studio
-from likesewn.web.words import say
+from likesewn.web.taking import Taking
 
 __all__ = ["Served", "open_desk", "run", "workbench"]
 
@@ -80,7 +80,7 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
     """
     token = token or secrets.token_urlsafe(24)
     studio = Studio()
-    door = PhoneDoor(_from_phone(desk, studio), _now)
+    door = PhoneDoor(Taking(desk, studio).from_phone, _now)
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:
@@ -95,7 +95,7 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
     )
     _add_pictures(app, desk)
     add_files(app, desk)
-    add_api(app, desk)
+    add_api(app, desk, studio)
     _add_pages(desk, studio, door)
     ui.run_with(
         app,
@@ -112,15 +112,6 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
 
 def _favicon() -> str:
     return resources.files("likesewn.web").joinpath("mark.svg").read_text(encoding="utf-8")
-
-
-def _from_phone(desk: Desk, studio: Studio) -> Callable[[str, bytes, str], Awaitable[str]]:
-    """Return what takes a photograph in that a phone has sent."""
-
-    async def received(garment: str, data: bytes, name: str) -> str:
-        return say("photos.received")
-
-    return received
 
 
 def _add_pictures(app: FastAPI, desk: Desk) -> None:

@@ -83,7 +83,12 @@ def _add_makes(router: APIRouter, desk: "Desk") -> None:
         """Note a make; the garment as it is now is kept as a version."""
         return MakeOut.of(
             library.add_make(
-                garment, made=new.made, cloth=new.cloth, picture=new.picture, next_time=new.next_time
+                garment,
+                new.revision,
+                made=new.made,
+                cloth=new.cloth,
+                picture=new.picture,
+                next_time=new.next_time,
             )
         )
 
@@ -94,7 +99,7 @@ def _add_makes(router: APIRouter, desk: "Desk") -> None:
             library.change_make(
                 garment,
                 number,
-                new.revision or 0,
+                new.revision,
                 made=new.made,
                 cloth=new.cloth,
                 picture=new.picture,

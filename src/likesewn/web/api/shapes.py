@@ -97,10 +97,12 @@ class VersionIn(RevisionIn):
     name: Annotated[str, Field(max_length=80)] = ""
 
 
-class MakeIn(_In):
-    """A make: when, of what cloth, and what to do differently next time."""
+class MakeIn(RevisionIn):
+    """A make: when, of what cloth, and what to do differently next time.
 
-    revision: Revision | None = None
+    ``revision`` is the garment's for a new make, and the make's own for a change.
+    """
+
     made: date
     cloth: Annotated[str, Field(max_length=400)] = ""
     picture: Annotated[str, Field(pattern="^([0-9a-f]{64})?$")] = ""

@@ -3,13 +3,12 @@
 import asyncio
 from datetime import date
 from functools import partial
-from typing import Any
 
 from likesewn.errors import LikesewnError
 from likesewn.library import Make, Version, compare
 from likesewn.web.desk import Desk
 from likesewn.web.pages.frame import bar, dress, tell, words_of
-from likesewn.web.pages.picture import picture_field
+from likesewn.web.pages.noting import note_make
 from likesewn.web.pages.shelf import when
 from likesewn.web.widgets import Field, button, dialog, heading, link, node, text
 from likesewn.web.words import say
@@ -175,56 +174,7 @@ class _History:
 
     async def note(self, make: Make | None) -> None:
         """Note a make, or change what was noted."""
-        chosen: dict[str, Any] = {
-            "made": make.made if make else date.today(),  # noqa: DTZ011 - a local day
-            "cloth": make.cloth if make else await asyncio.to_thread(self._cloth),
-            "picture": make.picture if make else "",
-            "next_time": make.next_time if make else "",
-        }
-        with dialog(say("history.note")) as box:
-
-            def set_day(value: str) -> None:
-                try:
-                    chosen["made"] = date.fromisoformat(value)
-                    days[0].refuse("")
-                except ValueError:
-                    days[0].refuse(say("history.no_day"))
-
-            days = [Field(say("history.made"), chosen["made"].isoformat(), set_day, kind="date")]
-            Field(say("history.cloth"), chosen["cloth"], lambda v: chosen.update(cloth=v), maxlength=400)
-            Field(
-                say("history.next_time"),
-                chosen["next_time"],
-                lambda v: chosen.update(next_time=v),
-                tag="textarea",
-                rows=4,
-                maxlength=4000,
-            )
-            picture_field(chosen)
-
-            async def act() -> None:
-                library = self.desk.library
-                try:
-                    if make is None:
-                        await asyncio.to_thread(lambda: library.add_make(self.garment, **chosen))
-                    else:
-                        await asyncio.to_thread(
-                            lambda: library.change_make(self.garment, make.number, make.revision, **chosen)
-                        )
-                except LikesewnError as error:
-                    tell(words_of(error))
-                    return
-                box.close()
-                await self.show()
-
-            with node("div", "ls-row"):
-                button(say("frame.save"), act, "main")
-                button(say("frame.cancel"), box.close)
-
-    def _cloth(self) -> str:
-        """Return the garment's cloth in words, to begin a make's note with."""
-        record = self.desk.open(self.garment).record
-        return "" if record is None else " ".join(filter(None, (record.fabric.construction,)))
+        await note_make(self.desk, self.garment, make, self.show)
 
     async def remove(self, make: Make) -> None:
         await asyncio.to_thread(self.desk.library.delete_make, self.garment, make.number)

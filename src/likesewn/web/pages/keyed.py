@@ -1,4 +1,4 @@
-"""Fields for keys of the garment file; which there are and what each allows is said once, in ``garment.keys``."""
+"""Fields for keys of the garment file; which there are and what each allows stands in ``garment.keys``."""
 
 from collections.abc import Callable, Mapping
 from typing import Any

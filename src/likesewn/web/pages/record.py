@@ -1,8 +1,6 @@
 """Record: measures typed beside a drawing that shows each as it is taken, and grows with them."""
 
 import asyncio
-from importlib import import_module
-from importlib.util import find_spec
 
 from nicegui import ui
 from nicegui.element import Element
@@ -19,6 +17,7 @@ from likesewn.web.pages.frame import words_of
 from likesewn.web.pages.garment import View
 from likesewn.web.pages.garment_file import Faults, GarmentFile
 from likesewn.web.pages.particulars import Particulars
+from likesewn.web.pages.photos import section
 from likesewn.web.pages.tape import Tape, own_keys, title_of, usual_keys
 from likesewn.web.scene import Scene
 from likesewn.web.scenes.recording import record_scene
@@ -28,7 +27,6 @@ from likesewn.web.words import say
 
 __all__ = ["build"]
 
-PHOTOGRAPHS = "likesewn.web.pages.photos"
 SURE = 2.0
 """Standard errors to each side within which a line lies 95 times in 100."""
 
@@ -60,10 +58,9 @@ class _Record:
             with self.folded(say("record.stand_ins")) as self.stand_ins_fold:
                 text(say("record.stand_ins_about"), "p", "ls-soft ls-small")
                 self.stand_ins = node("ul", "ls-plain")
-            if find_spec(PHOTOGRAPHS) is not None:
-                with node("section", "ls-stack", data_row="photos", tabindex="-1"):
-                    heading(say("photos.title"), 3)
-                    import_module(PHOTOGRAPHS).section(view)
+            with node("section", "ls-stack", data_row="photos", tabindex="-1"):
+                heading(say("photos.title"), 3)
+                self.photos = section(view, self.draw)
             self.file = GarmentFile(view)
         view.drawing.on_pick(self.picked).on_over(self.rows.point)
         view.changed = self.show
@@ -81,10 +78,13 @@ class _Record:
     async def focused(self, key: str) -> None:
         if key != self.chosen:
             self.chosen = key
-            self.view.drawing.choose(key)
+            if not self.photos.active:
+                self.view.drawing.choose(key)
             await self.draw()
 
     def over(self, row: str) -> None:
+        if self.photos.active:
+            return
         known = row in self.tape.rows or (self.own is not None and row in self.own.rows)
         self.view.drawing.choose(row if known else self.chosen)
 
@@ -100,6 +100,7 @@ class _Record:
         if opened.kind is None or opened.kind.name != self.kind.name:
             ui.navigate.to(f"/garment/{self.view.garment}/record")
             return
+        await self.photos.show()
         await self.draw()
         values = file_values(opened.document.text)
         missing = [key for key, _ in opened.draft.missing]
@@ -114,9 +115,11 @@ class _Record:
 
     async def draw(self) -> None:
         """Draw the pieces with the measures on them, in their last good shape where there is no new one."""
+        if self.photos.active:
+            return
         opened, chosen = self.view.opened, self.chosen
         scene = await asyncio.to_thread(self.scene, opened, chosen)
-        if opened is self.view.opened and chosen == self.chosen:
+        if not self.photos.active and opened is self.view.opened and chosen == self.chosen:
             self.view.draw(scene)
 
     def scene(self, opened: Opened, chosen: str) -> Scene:

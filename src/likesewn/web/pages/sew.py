@@ -2,7 +2,6 @@
 
 import asyncio
 from collections.abc import Iterable
-from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -10,13 +9,13 @@ from nicegui import background_tasks
 
 from likesewn.errors import LikesewnError
 from likesewn.sewing import SewingPlan, StepText, Table
-from likesewn.units import format_length
 from likesewn.web.desk import Opened
 from likesewn.web.pages.frame import tell, words_of
 from likesewn.web.pages.garment import View
 from likesewn.web.pages.making import Gate, fold, show_table, together
+from likesewn.web.pages.noting import note_make
 from likesewn.web.scenes.sewing import sew_scene
-from likesewn.web.widgets import Field, button, dialog, heading, link, node, reword, text
+from likesewn.web.widgets import Field, button, heading, link, node, reword, text
 from likesewn.web.words import say
 
 if TYPE_CHECKING:
@@ -191,52 +190,10 @@ class _Sew:
 
     # --- a make -----------------------------------------------------------------------------------------
 
-    def note(self) -> None:
+    async def note(self) -> None:
         """Ask what is to be noted of this make, and keep it with a version."""
-        opened = self.view.opened
-        stages = opened.stages
-        today = stages.today if stages else opened.document.changed.date()
-        said = {"made": today.isoformat(), "cloth": _cloth_words(opened), "next_time": ""}
-        with self.view.form, dialog(say("sew.note")) as box:
-            made = Field(say("sew.date"), said["made"], lambda v: said.update(made=v), kind="date")
-            Field(say("sew.cloth"), said["cloth"], lambda v: said.update(cloth=v), maxlength=200)
-            Field(
-                say("sew.next_time"),
-                "",
-                lambda v: said.update(next_time=v),
-                tag="textarea",
-                rows=4,
-                maxlength=2000,
-            )
-
-            async def act() -> None:
-                try:
-                    day = date.fromisoformat(said["made"])
-                except ValueError:
-                    made.refuse(say("sew.no_date"))
-                    return
-                await self.keep(day, said["cloth"], said["next_time"])
-                box.close()
-
-            with node("div", "ls-row"):
-                button(say("sew.note"), act, "main")
-                button(say("frame.cancel"), box.close)
-
-    async def keep(self, made: date, cloth: str, next_time: str) -> None:
-        document = self.view.opened.document
-        try:
-            await asyncio.to_thread(
-                self.view.desk.library.add_make,
-                document.garment,
-                document.revision,
-                made=made,
-                cloth=cloth,
-                next_time=next_time,
-            )
-        except LikesewnError as error:
-            tell(words_of(error))
-            return
-        tell(say("sew.noted"))
+        with self.view.form:
+            await note_make(self.view.desk, self.view.garment, None, lambda: tell(say("sew.noted")))
 
 
 def tables(shown: Iterable[Table]) -> None:
@@ -247,12 +204,3 @@ def tables(shown: Iterable[Table]) -> None:
                 show_table(table.columns, table.rows, title=table.title)
                 if table.note:
                     text(together(table.note), "p", "ls-soft ls-small")
-
-
-def _cloth_words(opened: Opened) -> str:
-    """Return the garment's first cloth in a few words, for a person to go on from."""
-    record = opened.record
-    if record is None or not record.cloths:
-        return ""
-    width = format_length(next(iter(record.cloths.values())).width_mm, record.unit)
-    return say("sew.cloth_words", what=record.fabric.construction, width=width)

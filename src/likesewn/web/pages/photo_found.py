@@ -1,0 +1,116 @@
+"""What a tracing found: in a sentence, what is worth a look, measures, and the step into the garment file."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from likesewn.garment import Finding, Weight
+from likesewn.units import format_with_sigma
+from likesewn.web.pages.frame import finding_box
+from likesewn.web.scenes.tracing import corner_title
+from likesewn.web.widgets import button, node, reword, text
+from likesewn.web.words import all_words, say
+
+if TYPE_CHECKING:
+    from likesewn.web.pages.photo_work import PhotoWork
+
+__all__ = ["Found", "page_finding"]
+
+
+class Found:
+    """The part of the page."""
+
+    def __init__(self, work: "PhotoWork") -> None:
+        """Build it."""
+        self._work = work
+        self._shown: tuple[object, ...] = ()
+        with node("div", "ls-row"):
+            self._trace = button(say("photos.trace"), work.trace, "main")
+            self._progress = node("progress", "ls-going", aria_label=say("photos.tracing"))
+        self._says = text("", "p", role="status")
+        self._problem = text("", "p", "ls-error", role="alert")
+        self._notes = node("div", "ls-stack")
+        with node("div", "ls-stack") as self._use_box:
+            self._use_says = text("", "p", role="status")
+            with node("div", "ls-row"):
+                self._use = button(say("photos.use"), work.use, "main")
+                self._unuse = button(say("photos.unuse"), work.unuse, "plain")
+
+    def show(self) -> None:
+        """Show how far the tracing is, and what came of it."""
+        tracer, entry, answer = self._work.tracer, self._work.entry, self._work.answer
+        busy = tracer.busy
+        self._progress.set_visibility(busy)
+        again = "photos.trace" if entry.traced is None else "photos.trace_again"
+        reword(self._trace, say(again))
+        self._trace.set_visibility(entry.traced is None or bool(tracer.problem))
+        reword(self._says, say("photos.tracing") if busy else self._sentence(answer))
+        reword(self._problem, "" if busy else tracer.problem)
+        self._problem.set_visibility(bool(tracer.problem) and not busy)
+        self._show_notes(answer)
+        self._show_use(answer, busy=busy)
+
+    def _sentence(self, answer: Mapping[str, Any] | None) -> str:
+        if answer is None:
+            return ""
+        parts = [say("photos.found_sheets", n=len(answer["sheets"]))]
+        if answer["mm_per_px"] is None:
+            parts = [say("photos.no_scale")]
+        else:
+            sigma = sorted(answer["sigma_mm"] or [0.0])
+            parts.append(
+                say(
+                    "photos.found_scale",
+                    mm=f"{answer['mm_per_px']:.2f}",
+                    sure=f"{2 * sigma[len(sigma) // 2]:.1f}",
+                )
+            )
+        return " ".join(parts)
+
+    def _show_notes(self, answer: Mapping[str, Any] | None) -> None:
+        if self._shown == (self._work.tracer.mark, answer is None):
+            return
+        self._shown = self._work.tracer.mark, answer is None
+        self._notes.clear()
+        if answer is None:
+            return
+        with self._notes:
+            for one in answer["findings"]:
+                if one["code"] != "no-sheet":  # the sentence above says so
+                    finding_box(page_finding(one))
+            kind, unit = self._work.kind, self._work.view.unit
+            if kind and answer["measures"]:
+                text(say("photos.read_off"), "p", "ls-fold-title")
+                with node("ul", "ls-plain"):
+                    for key, value in answer["measures"].items():
+                        figure = format_with_sigma(value["mm"], value["sigma_mm"], unit)
+                        text(f"{kind.measures[key].title}: {figure}", "li")
+
+    def _show_use(self, answer: Mapping[str, Any] | None, *, busy: bool) -> None:
+        used, now = self._work.entry.used is not None, self._work.in_use
+        ready = answer is not None and bool(answer["edges"]) and not busy
+        self._use_box.set_visibility(used or (answer is not None and bool(answer["edges"])))
+        state = "photos.use_done" if now else "photos.use_changed" if used else "photos.use_about"
+        reword(
+            self._use_says,
+            say(state, n=len(answer["edges"]) if answer else 0)
+            if state == "photos.use_about"
+            else say(state),
+        )
+        reword(self._use, say("photos.use_again" if used else "photos.use"))
+        self._use.props["disabled"] = not ready or now
+        self._use.update()
+        self._unuse.set_visibility(used)
+
+
+def page_finding(data: Mapping[str, Any]) -> Finding:
+    """Return a finding with what to do about it on this page, where the command line says it otherwise."""
+    code, todo, message = str(data["code"]), str(data["todo"]), str(data["message"])
+    key = f"photos.todo_{code.replace('-', '_')}"
+    if key in all_words():
+        todo = say(key)
+    for word in message.split():
+        if "_" in word:
+            message = message.replace(word, corner_title(word).lower())
+    return Finding(
+        code, Weight(data["weight"]), str(data["where"]), message, data["amount"], data["limit"], "", todo
+    )
