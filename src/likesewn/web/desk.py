@@ -66,6 +66,8 @@ class Opened:
         """True the garment; None where its file cannot be used."""
         if self.stages is None:
             return None
+        if "explained" in vars(self.stages):
+            return self.stages.explained  # done already: no need to wait for a later stage that holds the lock
         with self.lock:
             return self.stages.explained
 

@@ -71,7 +71,7 @@ def test_a_row_and_its_edge_are_marked_together(window, workbench):
     page = window(f"/garment/{workbench.example()}/true")
     page.locator('[data-id="sleeve.cuff"]').first.wait_for(state="attached")
     page.get_by_role("rowheader", name="Cuff width").hover()
-    expect(page.locator(".lsd-mark-chosen, .lsd-chosen").first).to_be_attached()
+    expect(page.locator('[data-id^="sleeve."][aria-pressed=true]')).to_be_attached()
     at = page.locator('[data-id="front.hem"]').first.bounding_box()
     page.mouse.move(at["x"] + at["width"] / 2, at["y"] + at["height"] / 2)
     expect(page.locator("tr.ls-over").filter(has_text="Hem width")).to_be_attached()
@@ -104,3 +104,14 @@ def test_axe_finds_nothing(window, workbench, scheme, width):
     found = Axe().run(page)
     assert found.violations_count == 0, found.generate_report()
     assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_a_garment_whose_halves_differ_is_shown_whole(window, workbench):
+    garment = changed(workbench, {"garment.symmetric": False})
+    page = window(f"/garment/{garment}/true")
+    expect(page.locator('[data-id="left_sleeve.cuff"]').first).to_be_attached()
+    page.get_by_text("The walk along the seams").click()
+    expect(page.get_by_text("Left front armhole", exact=True)).to_be_visible()
+    page = window(f"/garment/{garment}/record")
+    expect(page.locator('[data-id="left_sleeve.cuff"]').first).to_be_attached()
+    expect(page.locator('[data-id="chest_width"]').first).to_be_attached()
