@@ -36,8 +36,15 @@ MOST_CANDIDATES = 34
 """Candidate points on one side; pairs of them grow with the square, steps between pairs with the fourth
 power."""
 
-CLIPPED = 9.0
-"""Most that one figure of the description may cost, so that one odd place does not decide the whole."""
+SOFT = 8.0
+"""Cost of one figure of the description from which it grows but slowly, so that one odd place does not decide
+the whole."""
+
+SHARPEST = 190.0
+"""Sharpest turn of a corner, degrees: a fold goes straight back; only a speck at the edge turns more."""
+
+SHARPER = 20.0
+"""Spread of turns beyond it, degrees."""
 
 UNEVEN = 4.0
 """Most that one difference between the sides may cost: a sleeve may lie quite otherwise than its fellow."""
@@ -235,14 +242,20 @@ class _Board:
         return bows
 
 
+def _softened(squares: Array) -> Array:
+    """Return squared deviations, in spreads, as costs: the same while small, then their logarithm."""
+    return SOFT * np.log1p(squares / SOFT)
+
+
 def _off(value: Array, usual: tuple[float, float]) -> Array:
-    return np.minimum(((value - usual[0]) / usual[1]) ** 2, CLIPPED)
+    return _softened(((value - usual[0]) / usual[1]) ** 2)
 
 
 def _blunt(turn: Array, usual: tuple[float, float]) -> Array:
     """Return the cost of a corner that turns less than usual; a sharper one costs nothing."""
-    lack = np.maximum(abs(usual[0]) - np.sign(usual[0]) * turn, 0.0)
-    return np.minimum((lack / usual[1]) ** 2, CLIPPED)
+    lack = np.maximum(abs(usual[0]) - np.sign(usual[0]) * turn, 0.0) / usual[1]
+    over = np.maximum(np.abs(turn) - SHARPEST, 0.0) / SHARPER
+    return _softened(lack**2 + over**2)
 
 
 def _unary(board: _Board, corner: SilhouetteCorner, held: Mapping[str, Array], sign: float) -> Array:

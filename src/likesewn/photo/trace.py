@@ -232,7 +232,7 @@ def _dip(
     if (
         put is None and standing > 0.04 * height
     ):  # a collar stands: its top edge is the opening, and it lies on the outline
-        at = _on_middle(outline.px, found, top=True)
+        at = _on_middle(outline.px, (ends[0] + ends[1]) / 2, down, top=True)
         x, y = outline.px[at]
         return FoundDip((float(x), float(y)), outline.px[[at]], 0.0)
     return find_dip(picture.rgb, outline.px, ends, down, height, sought)
@@ -245,9 +245,8 @@ def _top(px: Array, found: FoundCorners, height: float) -> float:
     return float((px[near] @ down).min()) if near.any() else float((px @ down).min())
 
 
-def _on_middle(px: Array, found: FoundCorners, *, top: bool) -> int:
-    """Return the point of the outline on the middle line, at its top or its bottom."""
-    point, down = found.middle
+def _on_middle(px: Array, point: Array, down: Array, *, top: bool) -> int:
+    """Return the point of the outline on the line through a point, at its top or its bottom."""
     right = np.array([down[1], -down[0]])
     off = px - point
     side = off @ right > 0
@@ -346,7 +345,7 @@ def _edges(
             )
             out += runs.edge(piece or face, edge, side, run)
     if silhouette.closing_edge:
-        middle = _on_middle(tracing.outline.px, found, top=False)
+        middle = _on_middle(tracing.outline.px, *found.middle, top=False)
         last = silhouette.corners[-1].name
         for side in ("left", "right"):
             run = runs.between(found.index[f"{last}_{side}"], middle, side)
