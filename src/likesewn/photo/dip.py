@@ -175,7 +175,7 @@ def _hanging(left: Array, along: Array, down: Array, depths: Array) -> tuple[Arr
 class _Lines:
     """Tells how well lines show in a part of the photograph at the working size."""
 
-    def __init__(self, part: NDArray[np.uint8], inside: NDArray[np.float32], height: float) -> None:
+    def __init__(self, part: cv2.typing.MatLike, inside: NDArray[np.float32], height: float) -> None:
         smooth = cv2.GaussianBlur(to_lab(part), (0, 0), 1.0)
         x, y = (cv2.Scharr(smooth, cv2.CV_32F, *way) / np.float32(32) for way in ((1, 0), (0, 1)))
         # the squared change along a unit vector n is n'Jn

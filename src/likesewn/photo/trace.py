@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from likesewn.garment import Finding, Kind, TracedPoints
 from likesewn.garment.silhouette import Silhouette
-from likesewn.photo.corners import FoundCorners, find_corners
+from likesewn.photo.corners import EVEN, FoundCorners, find_corners
 from likesewn.photo.dip import FoundDip, find_dip
 from likesewn.photo.hints import NO_HINT, Hint
 from likesewn.photo.hollows import follow_gap
@@ -195,13 +195,39 @@ def _sheets_mask(picture: Picture, plane: Plane | None) -> NDArray[np.bool_] | N
 def _followed(
     picture: Picture, outline: Outline, found: FoundCorners, silhouette: Silhouette, hint: Hint
 ) -> dict[str, tuple[float, float]]:
-    """Return hollow corners followed up the gaps that the outline is too coarse for."""
-    height = float(np.ptp(outline.px @ found.middle[1]))
+    """Return hollow corners followed up the gaps that the outline is too coarse for.
+
+    A stripe or a print that starts at the edge looks like a gap. So a way up on one side has to bring the two
+    sides nearer to each other's mirror image, unless they stay within two spreads of even.
+    """
+    point, down = found.middle
+    right = np.array([down[1], -down[0]])
+    height = float(np.ptp(outline.px @ down))
+
+    def apart(one: Array, other: Array) -> float:
+        across, along = (one - point) @ right + (other - point) @ right, (one - other) @ down
+        return max(float(np.hypot(across, along)), 2 * EVEN * height)
+
     out: dict[str, tuple[float, float]] = {}
     for corner in silhouette.corners:
-        for name in (f"{corner.name}_left", f"{corner.name}_right"):
-            if corner.turn[0] < 0 and name not in hint.corners:
-                x, y = follow_gap(picture.rgb, outline.px, found.index[name], height)
+        names = [f"{corner.name}_{side}" for side in ("left", "right")]
+        if corner.turn[0] >= 0:
+            continue
+        at = [np.array(found.px[name]) for name in names]
+        free = [name not in hint.corners for name in names]
+        ends = [
+            follow_gap(picture.rgb, outline.px, found.index[name], height) if may else here
+            for name, here, may in zip(names, at, free, strict=True)
+        ]
+        # each: how far apart the sides then are, and how much is left to follow
+        ways = [
+            (apart(a, b), float(np.hypot(*(a - ends[0])) + np.hypot(*(b - ends[1]))), a, b)
+            for a in (at[0], ends[0])
+            for b in (at[1], ends[1])
+        ]
+        _, _, *best = min(ways, key=lambda way: way[:2])
+        for name, (x, y), may in zip(names, best, free, strict=True):
+            if may:
                 out[name] = float(x), float(y)
     return out
 
