@@ -23,20 +23,24 @@ HEIGHT = 500.0
 """Height of the garment, px, at which the edge is sought: finer shows yarn, coarser merges a band's two
 edges."""
 
-SAMPLES = 41
+SAMPLES = 31
 """Points along a curve: closer where it hangs steeply."""
 
 SHAPES = ((1.0, 1.0), (1.5, 1.0), (2.0, 1.0), (2.6, 1.0), (2.0, 0.75), (3.2, 0.8), (2.6, 0.6), (2.0, 0.5))
 """Powers (m, n) of the hanging curves, which fall by (1 - |x|^m)^n: a V, a parabola, an ellipse and what lies
 between."""
 
-LEANS = (-0.12, -0.08, -0.04, 0.0, 0.04, 0.08, 0.12)
+LEANS = (-0.10, -0.05, 0.0, 0.05, 0.10)
 """How far the lowest point may lie from half-way, shares of the width."""
 
 USUAL_LEAN = 0.08
 """Spread of where the lowest point lies, as a share of the width."""
 
-STEP = 0.006
+SLIDE = 0.08
+"""How far beside a corner the edge may end, as a share of the width: a band is folded over there, and hides
+it."""
+
+STEP = 0.008
 """Step between depths, as a share of the garment's height."""
 
 OFFSET = 0.004
@@ -48,6 +52,9 @@ BAND = (4, 15)
 
 BAND_WEIGHT = 0.6
 """What the band's seam tells, against the edge itself: it may be of the cloth's own colour, or not there."""
+
+QUIET = 1.0
+"""What the quiet of a band tells, against its seam: a band is plain, where cloth has stripes or a print."""
 
 PRIOR_WEIGHT = 0.3
 """What the usual depth and lean tell: points along a line err together, so that a line of them tells little
@@ -77,7 +84,7 @@ INDEPENDENT = 12.0
 SAME = 0.012
 """Farthest apart in depth, as a share of the garment's height, that curves run along one edge."""
 
-PROMISING = 600
+PROMISING = 1000
 """Curves that are looked at with a band."""
 
 
@@ -128,7 +135,13 @@ def find_dip(
     lines = _Lines(part, _well_inside(outline, low, factor, part.shape[:2]), height * scale)
 
     least = max(0.25 * dip.drop[0], dip.drop[0] - 3 * dip.drop[1]) * width
-    curves, params = _hanging(left, along, down, np.arange(least, deepest, STEP * height))
+    depths = np.arange(least, deepest, STEP * height)
+    hung = [
+        _hanging(a, b - a, down, depths)
+        for a in _slid(outline, left, width)
+        for b in _slid(outline, right, width)
+    ]
+    curves, params = (np.concatenate(parts) for parts in zip(*hung, strict=True))
     small = (curves - low + 0.5) * factor - 0.5
     off = (params[:, 0] / width - dip.drop[0]) / dip.drop[1]
     usual = -0.5 * PRIOR_WEIGHT * (off**2 + (params[:, 1] / USUAL_LEAN) ** 2)
@@ -138,8 +151,8 @@ def find_dip(
         return None
     first = np.argsort(-score)[:PROMISING]
     first = first[np.isfinite(score[first])]
-    seam = lines.shown(small[first], BAND)[0].max(axis=1)
-    told = score[first] + BAND_WEIGHT * seam
+    seam = lines.shown(small[first], BAND)[0] - lines.busy(small[first], BAND) * QUIET
+    told = score[first] + BAND_WEIGHT * seam.max(axis=1)
     pick = int(first[np.argmax(told)])
     lowest = _lowest(curves[first], down, 0.03 * params[pick, 0])
     # a flat curve's lowest point is hard to tell along it: all that lie about as low have their say
@@ -154,6 +167,14 @@ def _lowest(curves: Array, down: Array, slack: float) -> Array:
     depth = curves @ down
     counts = depth > depth.max(axis=1, keepdims=True) - slack
     return (curves * counts[..., None]).sum(axis=1) / counts.sum(axis=1, keepdims=True)
+
+
+def _slid(outline: Array, end: Array, width: float) -> Array:
+    """Return places along the outline where an edge may end, beside a corner and at it."""
+    spacing = float(np.hypot(*np.diff(outline, axis=0, append=outline[:1]).T).mean())
+    at = int(np.argmin(((outline - end) ** 2).sum(axis=1)))
+    aside = round(SLIDE * width / spacing)
+    return np.stack([outline[at - aside], end, outline[(at + aside) % len(outline)]])
 
 
 def _hanging(left: Array, along: Array, down: Array, depths: Array) -> tuple[Array, Array]:
@@ -184,6 +205,7 @@ class _Lines:
         spread = AROUND * height
         near = np.maximum(cv2.GaussianBlur(inside, (0, 0), spread), np.float32(1e-3))
         self.usual = np.exp(cv2.GaussianBlur(size * inside, (0, 0), spread) / near)
+        self.stir = np.log(np.clip(np.exp(size) / np.maximum(self.usual, np.float32(FAINTEST)), *TELLING))
         self.inside = inside
         self.step = OFFSET * height
 
@@ -208,6 +230,18 @@ class _Lines:
             seen = np.maximum(counts[k].sum(axis=1), LEAST_SEEN * curves.shape[1])
             lines.append((best * counts[k]).sum(axis=1) / seen)
         return np.stack(lines, axis=1), counts[1].mean(axis=1)
+
+    def busy(self, curves: Array, beside: tuple[int, int]) -> Array:
+        """Return how much goes on between each curve and the lines beside it, (m, lines)."""
+        normal = _normals(curves)
+        told: list[Array] = []
+        for k in range(2, beside[1] - 1):
+            places = curves + k * self.step * normal
+            counts = _read(self.inside, places)
+            seen = np.maximum(counts.sum(axis=1), LEAST_SEEN * curves.shape[1])
+            told.append((_read(self.stir, places) * counts).sum(axis=1) / seen)
+        means = np.cumsum(np.stack(told), axis=0) / np.arange(1, len(told) + 1)[:, None]
+        return np.stack([means[k - 4] for k in range(beside[0], beside[1] + 1)], axis=1)
 
     def change(self, curve: Array) -> float:
         """Return the mean change of colour across a curve, where it runs clear of the outline."""
