@@ -289,10 +289,16 @@ def _off(value: Array, usual: tuple[float, float]) -> Array:
     return _softened(((value - usual[0]) / usual[1]) ** 2)
 
 
-def _blunt(turn: Array, usual: tuple[float, float]) -> Array:
-    """Return the cost of a corner that turns less than usual; a sharper one costs nothing."""
-    lack = np.maximum(abs(usual[0]) - np.sign(usual[0]) * turn, 0.0) / usual[1]
-    over = np.maximum(np.abs(turn) - SHARPEST, 0.0) / SHARPER
+def _blunt(turns: Array, usual: tuple[float, float]) -> Array:
+    """Return the cost of corners that turn less than usual over either arm; a sharper one costs nothing.
+
+    Args:
+        turns: Turns over each arm, shape (arms, n), degrees.
+        usual: The usual turn and its spread, degrees.
+    """
+    turn = (np.sign(usual[0]) * turns).max(axis=0)
+    lack = np.maximum(abs(usual[0]) - turn, 0.0) / usual[1]
+    over = np.maximum(np.abs(turns).max(axis=0) - SHARPEST, 0.0) / SHARPER
     return _softened(lack**2 + over**2)
 
 
@@ -303,9 +309,7 @@ def _unary(
         gap = np.hypot(*(board.place - held[corner.name]).T)
         return (gap / NEAR) ** 2
     ways = [
-        np.minimum(*(_blunt(turn, way.turn) for turn in board.turns))
-        + _off(board.place[:, 0], way.out)
-        + _off(board.place[:, 1], way.down)
+        _blunt(board.turns, way.turn) + _off(board.place[:, 0], way.out) + _off(board.place[:, 1], way.down)
         for way in (corner, *corner.instead)
     ]
     cost = np.minimum.reduce(ways)

@@ -56,7 +56,7 @@ class Tracing:
             ``face_corner``.
         plane: The garment's plane, or None where nothing gave a scale.
         outline_mm: The outline on the plane, shape (n, 2), mm, or None.
-        sigma_mm: Standard uncertainty of each point of it, shape (n,), mm, or None.
+        sigma_mm: Standard uncertainty of each point of it across the edge, shape (n,), mm, or None.
         corners_mm: The corners on the plane, mm; empty without scale.
         edges: Edges in millimetres; empty without scale or kind.
         measures: Tape measures that the corners give, mm and sigma, by key.
@@ -293,7 +293,7 @@ def scaled(tracing: Tracing, plane: Plane, kind: Kind | None) -> Tracing:
     mm = plane.to_plane(px)
     plane = plane.about(mm[:: max(1, len(mm) // 200)])
     scale = _mm_per_px(plane, px)
-    sigma = np.hypot(plane.sigma(mm), tracing.outline.sigma_px * scale)
+    sigma = np.hypot(plane.sigma_across(mm), tracing.outline.sigma_px * scale)
     names = list(tracing.corners_px)
     places = plane.to_plane(np.array([tracing.corners_px[n] for n in names])) if names else np.zeros((0, 2))
     corners = {n: (float(x), float(y)) for n, (x, y) in zip(names, places, strict=True)}
