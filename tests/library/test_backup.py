@@ -1,6 +1,7 @@
 """Backups: daily copies of the database, the whole library as one zip, and a library from it."""
 
 import io
+import os
 import zipfile
 from datetime import date, timedelta
 
@@ -23,6 +24,18 @@ def test_one_copy_a_day_and_the_last_fourteen(tmp_path):
     kept = sorted(p.name for p in (tmp_path / "backups").iterdir())
     days = [date(2026, 3, 2) + timedelta(days=n) for n in range(3, 17)]
     assert kept == [f"likesewn-{day}.sqlite" for day in days]
+
+
+def test_a_copy_that_was_left_half_made_goes(tmp_path):
+    with a_library(tmp_path) as library:
+        backups = tmp_path / "backups"
+        backups.mkdir()
+        for name, days in ((".abc.part", 2), (".abc.part-journal", 2), (".def.part", 0)):
+            (backups / name).write_bytes(b"half")
+            at = (START - timedelta(days=days)).timestamp()
+            os.utime(backups / name, (at, at))
+        made = library.daily_backup()
+        assert sorted(p.name for p in backups.iterdir()) == [".def.part", made.name]
 
 
 def test_a_daily_copy_is_a_library_of_that_day(tmp_path):

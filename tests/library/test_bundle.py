@@ -133,7 +133,7 @@ def bomb():
 
 
 def many():
-    return packed({**GOOD, **{f"versions/{n:05}.toml": b"" for n in range(5001)}})
+    return packed({**GOOD, **{f"versions/{n:05}.toml": b"" for n in range(5001)}}, listed=[])
 
 
 def lying():

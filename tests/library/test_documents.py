@@ -1,13 +1,15 @@
 """Documents: saved as made, undone, redone, copied, deleted and restored; refused when they are stale."""
 
+import subprocess
+import sys
 import threading
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 
 from likesewn.errors import InputError
-from likesewn.library import Conflict, Library, LibraryError, NoSuchGarment, NothingToUndo
-from likesewn.library.documents import MOST_STEPS
+from likesewn.library import Conflict, Library, LibraryError, NoSuchGarment, NothingToUndo, documents
 from shelves import START, TOP, a_library, clock, top
 
 
@@ -48,7 +50,13 @@ def test_incomplete_and_impossible_figures_are_kept(library):
         ('[garment]\nname = "x"\n', "kind of garment is missing"),
         ('garment = "top"\n', "kind of garment is missing"),
         ("[garment]\nkind = 3\n", "kind of garment is missing"),
-        (TOP + "\udcff", "UTF-8"),
+        (TOP + "# \udcff", "UTF-8"),
+        (TOP + "# \0", "zero byte"),
+        (TOP + f"deep = {'[' * 30}{']' * 30}", "nested too deep"),
+        (TOP + f"deep = {'[' * 9000}{']' * 9000}", "nested too deep"),
+        (TOP + ".".join("abcdefghijklmnopqrstuvwxyz") + " = 1", "nested too deep"),
+        (TOP + "#" * 2_000_000, "too large"),
+        (TOP + '[wearer]\nname = "x"', "twice"),
     ],
 )
 def test_what_is_no_garment_file_is_not_stored(library, text, told):
@@ -72,6 +80,7 @@ def test_undo_and_redo_walk_along_the_changes_and_cover_the_aside(library):
     one = library.add(TOP, {"ticks": []})
     two = library.save(one.garment, 1, top(54), {"ticks": []}, said="chest width")
     three = library.save(one.garment, 2, top(54), {"ticks": ["hem"]}, said="a tick")
+    assert library.revision(one.garment) == 3
     assert (two.can_undo, three.can_undo, three.can_redo) == ("chest width", "a tick", "")
     back = library.undo(one.garment, 3)
     assert (back.text, back.aside, back.revision) == (two.text, two.aside, 4)
@@ -110,12 +119,14 @@ def test_a_change_without_words_can_still_be_told(library):
     assert library.save(one.garment, 1, top(54), {}, said=" \n").can_undo == "change"
 
 
-def test_the_last_steps_are_kept(library):
+def test_the_last_steps_are_kept(library, monkeypatch):
+    assert documents.MOST_STEPS == 400
+    monkeypatch.setattr(documents, "MOST_STEPS", 12)
     garment = library.add(TOP).garment
-    for n in range(MOST_STEPS + 5):
+    for n in range(17):
         library.save(garment, n + 1, top(n), {}, said=f"to {n}")
-    revision = MOST_STEPS + 6
-    for n in reversed(range(5, MOST_STEPS + 5)):
+    revision = 18
+    for n in reversed(range(5, 17)):
         document = library.undo(garment, revision)
         revision = document.revision
         assert document.text == top(n - 1)
@@ -167,6 +178,7 @@ def test_a_deleted_garment_comes_back_with_its_undo_list(library):
 def test_an_unknown_garment_is_told(library, garment):
     for ask in (
         lambda: library.get(garment),
+        lambda: library.revision(garment),
         lambda: library.save(garment, 1, TOP, {}, said=""),
         lambda: library.undo(garment, 1),
         lambda: library.redo(garment, 1),
@@ -225,6 +237,35 @@ def test_threads_of_two_libraries_lose_no_update(tmp_path):
         assert not failures
         assert one.get(garment).text == top(80)
         assert two.get(garment).revision == 81
+
+
+COUNT = """
+import sys
+sys.path.insert(0, sys.argv[1])
+from pathlib import Path
+from shelves import a_library, top
+from likesewn.library import Conflict
+with a_library(Path(sys.argv[2]), busy_seconds=60) as library:
+    for _ in range(15):
+        document = library.get(sys.argv[3])
+        while True:
+            figure = int(document.text.split("chest_width = ")[1].split(chr(10))[0])
+            try:
+                library.save(sys.argv[3], document.revision, top(figure + 1), {}, said="one more")
+                break
+            except Conflict as conflict:
+                document = conflict.newest
+"""
+
+
+def test_programs_lose_no_update(tmp_path):
+    with a_library(tmp_path) as library:
+        garment = library.add(top(0)).garment
+        tests = str(Path(__file__).parent.parent)
+        call = [sys.executable, "-c", COUNT, tests, str(tmp_path), garment]
+        programs = [subprocess.Popen(call) for _ in range(2)]
+        assert [program.wait() for program in programs] == [0, 0]
+        assert (library.get(garment).text, library.revision(garment)) == (top(30), 31)
 
 
 def test_everything_is_there_when_it_is_opened_again(tmp_path):

@@ -9,7 +9,7 @@ from typing import Any
 from fastapi import Request, Response
 from nicegui import app, ui
 
-from likesewn.web.drawing import Drawing, add_look
+from likesewn.web.drawing import Drawing, Moved, add_look
 from likesewn.web.scene import Backdrop, Handle, Line, Part, Scene, Text
 from top_scenes import scenes
 
@@ -80,7 +80,7 @@ def picture() -> Response:
 
 
 @ui.page("/{name}", title="Drawing")
-def page(name: str, dark: int = 0, mode: str = "look") -> None:
+def page(name: str, dark: int = 0, mode: str = "look", follow: int = 0) -> None:
     ui.context.client.html_lang = "en"
     add_look()
     ui.dark_mode(value=bool(dark))
@@ -109,7 +109,16 @@ def page(name: str, dark: int = 0, mode: str = "look") -> None:
 
         drawing.on_pick(pick)
         drawing.on_over(lambda id_: write(event="over", id=id_))
-        drawing.on_move(lambda m: write(event="move", id=m.id, x=m.x, y=m.y, done=m.done))
+
+        def move(moved: Moved) -> None:
+            write(event="move", id=moved.id, x=moved.x, y=moved.y, done=moved.done)
+            if follow:
+                at = (moved.x, moved.y)
+                handles = tuple(replace(h, at=at) if h.id == moved.id else h for h in SHAPES.handles)
+                line = replace(SHAPES.items[1], d=f"M250 20L{moved.x:.2f} {moved.y:.2f}")
+                drawing.show(replace(SHAPES, items=(SHAPES.items[0], line), handles=handles))
+
+        drawing.on_move(move)
         drawing.on_place(lambda x, y: write(event="place", x=x, y=y))
         with ui.element("button").props("id=change type=button").on("click", longer):
             ui.label("Change")

@@ -1,8 +1,6 @@
 """The drawing component in a browser: mouse, fingers, keyboard, how it looks and what it says."""
 
-import json
 import os
-import re
 import shutil
 import socket
 import subprocess
@@ -14,7 +12,9 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, CDPSession, Page, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from drawing_board import Board, Fingers
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
@@ -68,69 +68,6 @@ def browser() -> Iterator[Browser]:
         one.close()
 
 
-class Board:
-    """One page with a drawing, and what the tests ask of it."""
-
-    def __init__(self, page: Page, url: str) -> None:
-        self.page = page
-        self.faults: list[str] = []
-        page.on("pageerror", lambda error: self.faults.append(str(error)))
-        page.on("console", lambda m: self.faults.append(m.text) if m.type == "error" else None)
-        page.add_init_script(
-            "addEventListener('securitypolicyviolation', e => (window.refused ??= []).push("
-            "`${e.effectiveDirective} ${e.sourceFile}`))"
-        )
-        page.goto(url)
-        page.wait_for_selector(".lsd-line", state="attached")
-        page.wait_for_function("window.did_handshake")
-
-    @property
-    def box(self) -> tuple[float, float]:
-        box = self.page.locator(".lsd-svg").bounding_box()
-        assert box is not None
-        return box["x"], box["y"]
-
-    def view(self) -> tuple[float, float, float]:
-        """Return scale and offsets of the scene."""
-        text = self.page.locator(".lsd-scenery").get_attribute("transform") or ""
-        scale, _, _, _, x, y = (float(v) for v in re.findall(r"-?[\d.]+(?:e-?\d+)?", text))
-        return scale, x, y
-
-    def at(self, x: float, y: float) -> tuple[float, float]:
-        """Return where a place of the scene is on the page, to the nearest pixel as pointers count."""
-        scale, dx, dy = self.view()
-        left, top = self.box
-        return round(left + dx + x * scale), round(top + dy + y * scale)
-
-    def place(self, x: float, y: float) -> tuple[float, float]:
-        """Return which place of the scene is at a point of the page."""
-        scale, dx, dy = self.view()
-        left, top = self.box
-        return (x - left - dx) / scale, (y - top - dy) / scale
-
-    def log(self) -> list[dict]:
-        text = self.page.locator("#log").text_content() or ""
-        return [json.loads(line) for line in text.splitlines()]
-
-    def heard(self, event: str, **wanted: object) -> dict:
-        """Wait for an event and return the last one of its sort."""
-        for _ in range(60):
-            found = [e for e in self.log() if e["event"] == event and wanted.items() <= e.items()]
-            if found:
-                return found[-1]
-            self.page.wait_for_timeout(50)
-        raise AssertionError(f"no {event} with {wanted} in {self.log()}")
-
-    def focus(self) -> str:
-        return self.page.evaluate("document.activeElement.dataset.id ?? document.activeElement.className")
-
-    def says(self) -> str:
-        return self.page.locator(".lsd [role=status]").text_content() or ""
-
-    def hidden(self, selector: str) -> bool:
-        return "lsd-none" in (self.page.locator(selector).get_attribute("class") or "")
-
-
 @pytest.fixture
 def board(browser: Browser, server: str, request: pytest.FixtureRequest) -> Iterator[Board]:
     name, size, touch = getattr(request, "param", ("shapes", (1024, 768), False))
@@ -145,26 +82,6 @@ def board(browser: Browser, server: str, request: pytest.FixtureRequest) -> Iter
 
 def shown(name: str, size: tuple[int, int] = (1024, 768), *, touch: bool = False) -> pytest.MarkDecorator:
     return pytest.mark.parametrize("board", [(name, size, touch)], indirect=True)
-
-
-class Fingers:
-    """Fingers on the page, by the browser's own protocol."""
-
-    def __init__(self, page: Page) -> None:
-        self.session: CDPSession = page.context.new_cdp_session(page)
-
-    def _tell(self, kind: str, points: list[tuple[float, float]]) -> None:
-        touches = [{"x": x, "y": y, "id": i} for i, (x, y) in enumerate(points)]
-        self.session.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": touches})
-
-    def down(self, *points: tuple[float, float]) -> None:
-        self._tell("touchStart", list(points))
-
-    def move(self, *points: tuple[float, float]) -> None:
-        self._tell("touchMove", list(points))
-
-    def up(self) -> None:
-        self._tell("touchEnd", [])
 
 
 def test_the_wheel_zooms_about_the_pointer(board: Board) -> None:
@@ -284,6 +201,30 @@ def test_the_loupe_enlarges_the_picture_round_the_handle(board: Board) -> None:
         for u, v in ((0.3, 0.35), (0.75, 0.35), (0.35, 0.75), (0.75, 0.75))
     }
     assert seen == {(0xAA, 0x33, 0x33), (0x33, 0xAA, 0x33), (0x33, 0x33, 0xAA), (0xAA, 0xAA, 0x33)}
+
+
+@shown("shapes?mode=move&follow=1")
+def test_a_handle_stays_in_the_hand_while_the_server_follows(board: Board) -> None:
+    page = board.page
+    x, y = board.at(350.0, 150.0)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    for step in range(1, 25):
+        page.mouse.move(x - 4 * step, y - 2 * step)
+        held = page.locator("[data-id=curve] .lsd-hold").bounding_box()
+        assert held is not None
+        assert held["x"] + held["width"] / 2 == pytest.approx(x - 4 * step, abs=1.0)
+        page.wait_for_timeout(10)
+    page.mouse.up()
+    last = board.heard("move", done=True)
+    page.wait_for_function(
+        "end => document.querySelector('[data-id=seam]').getAttribute('d').endsWith(end)",
+        arg=f"L{last['x']:.2f} {last['y']:.2f}",
+    )
+    held = page.locator("[data-id=curve] .lsd-hold").bounding_box()
+    assert held is not None
+    assert held["x"] + held["width"] / 2 == pytest.approx(x - 96, abs=1.0)
+    assert held["y"] + held["height"] / 2 == pytest.approx(y - 48, abs=1.0)
 
 
 @shown("shapes?mode=move")

@@ -175,7 +175,8 @@ def _chained(parts: list[Path]) -> list[Path]:
     """Return the parts with each start set exactly on the end before it, parts without length left out."""
     kept: list[Path] = []
     for part in parts:
-        if part.length <= 1e-9:
+        apart = part.end - part.start
+        if np.hypot(apart[0], apart[1]) <= 1e-9 and part.length <= 1e-9:
             continue
         kept.append(_with_ends(part, kept[-1].end, None) if kept else part)
     return kept

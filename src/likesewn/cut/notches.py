@@ -15,7 +15,7 @@ from likesewn.cut.edges import Place, base_corner, find, forward, words
 from likesewn.cut.opening import Opening
 from likesewn.garment import Edge, Finding, Pattern, PatternPiece, Weight
 from likesewn.garment.kind import NotchKind, Seam
-from likesewn.geometry import Path, closest, crossings, point_at, tangent_at
+from likesewn.geometry import Path, crossings, distances, point_at, tangent_at
 from likesewn.units import format_length
 
 __all__ = ["STROKE", "STROKE_APART", "Point", "draw", "opening_points", "seam_points", "top_points"]
@@ -209,7 +209,7 @@ def _strokes(seam: Path, places: Array, cut: Path, allowance: float) -> list[Pat
     out = np.stack([way[:, 1], -way[:, 0]], axis=-1)
     starts = at + allowance * out
     # where a neighbour has cut the parallel short, a stroke starts where the cut line truly is
-    for i in np.flatnonzero(closest(cut, starts).distance > ON_LINE):
+    for i in np.flatnonzero(distances(cut, starts) > ON_LINE):
         ray = Path.line(at[i] - out[i], at[i] + (allowance + STROKE) * out[i])
         met = [float((m.point - at[i]) @ out[i]) for m in crossings(ray, cut)]
         if met:

@@ -11,7 +11,7 @@ from shapely import LinearRing, Polygon
 
 from likesewn.cut.cut_line import CutLine
 from likesewn.garment import PatternPiece
-from likesewn.geometry import closest, cut_out, flatten
+from likesewn.geometry import cut_out, distances, flatten
 
 __all__ = ["DISTANCE_LIMIT", "Fault", "faults"]
 
@@ -58,7 +58,7 @@ def _distances(piece: PatternPiece, allowances: Mapping[str, float], line: CutLi
             continue
         points = flatten(cut_out(line.paths[name], low, high), FLAT)
         between = 0.5 * (points[1:] + points[:-1])
-        away = closest(piece.edge(name).path, np.concatenate([points, between])).distance
+        away = distances(piece.edge(name).path, np.concatenate([points, between]))
         worst = float(np.abs(away - allowances[name]).max())
         if worst > DISTANCE_LIMIT:
             found.append((name, "the cut line does not keep its distance", worst))

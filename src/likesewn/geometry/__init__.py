@@ -10,7 +10,7 @@ from likesewn.geometry.along import curvature_at, cut_out, point_at, split_at, t
 from likesewn.geometry.fit import Fit, FitError, fit
 from likesewn.geometry.measure import area, bounds, flatten, turning
 from likesewn.geometry.meet import Crossing, crossings, self_crossings
-from likesewn.geometry.nearest import Closest, closest
+from likesewn.geometry.nearest import Closest, closest, distances
 from likesewn.geometry.offset import OffsetError, extend, offset
 from likesewn.geometry.path import FLATNESS, Path
 
@@ -28,6 +28,7 @@ __all__ = [
     "crossings",
     "curvature_at",
     "cut_out",
+    "distances",
     "extend",
     "fit",
     "flatten",

@@ -118,7 +118,10 @@ def split(ctrl: Array, t: ArrayLike) -> tuple[Array, Array]:
     a, b, c = p0 + u * (p1 - p0), p1 + u * (p2 - p1), p2 + u * (p3 - p2)
     d, e = a + u * (b - a), b + u * (c - b)
     m = d + u * (e - d)
-    return np.stack([p0, a, d, m], axis=-2), np.stack([m, e, c, p3], axis=-2)
+    first, second = np.empty((*m.shape[:-1], 4, 2)), np.empty((*m.shape[:-1], 4, 2))
+    for i, (one, other) in enumerate(((p0, m), (a, e), (d, c), (m, p3))):
+        first[..., i, :], second[..., i, :] = one, other
+    return first, second
 
 
 def part(ctrl: Array, start: ArrayLike, end: ArrayLike) -> Array:
@@ -127,7 +130,11 @@ def part(ctrl: Array, start: ArrayLike, end: ArrayLike) -> Array:
     Ends that are kept (parameter 0 or 1) keep their points to the last bit.
     """
     t0, t1 = np.asarray(start, dtype=float), np.asarray(end, dtype=float)
-    tail = np.where((t1 < 1.0)[..., None, None], split(ctrl, t1)[0], ctrl)
+    tail, inner = ctrl, t1 < 1.0
+    if inner.any():
+        tail = np.where(inner[..., None, None], split(ctrl, t1)[0], ctrl)
+    if not (t0 > 0.0).any():
+        return np.array(np.broadcast_to(tail, (*np.broadcast(t0, t1, ctrl[..., 0, 0]).shape, 4, 2)))
     ratio = np.divide(t0, t1, out=np.zeros(np.broadcast(t0, t1).shape), where=t1 > 0)
     return np.where((t0 > 0.0)[..., None, None], split(tail, ratio)[1], tail)
 
@@ -168,10 +175,17 @@ def tangent(ctrl: Array, t: ArrayLike) -> Array:
     return _first_direction(np.stack([first, sign * second, third], axis=-2), scale)
 
 
+@lru_cache(maxsize=16)
+def _gauss_derivative(nodes: int) -> Array:
+    """Return the weights of control points in the derivative at the nodes of ``gauss``, shape (nodes, 4)."""
+    weights = basis_derivative(gauss(nodes)[0])
+    weights.setflags(write=False)
+    return weights
+
+
 def _quadrature(ctrl: Array, nodes: int) -> Array:
-    t, w = gauss(nodes)
-    d = derivative(ctrl[..., None, :, :], t)
-    return np.asarray(np.hypot(d[..., 0], d[..., 1]) @ w)
+    d = _gauss_derivative(nodes) @ ctrl
+    return np.asarray(np.hypot(d[..., 0], d[..., 1]) @ gauss(nodes)[1])
 
 
 def _between_stops(ctrl: Array) -> tuple[NDArray[np.intp], Array, Array]:
@@ -217,7 +231,8 @@ def leaves(ctrl: Array, rtol: float = LENGTH_RTOL) -> tuple[NDArray[np.intp], Ar
     whole = _quadrature(work, 16)
     found: list[tuple[NDArray[np.intp], Array, Array, Array, Array]] = []
     for depth in range(40):
-        halves = np.stack(split(work, np.full(len(work), 0.5)), axis=1)
+        halves = np.empty((len(work), 2, 4, 2))
+        halves[:, 0], halves[:, 1] = split(work, 0.5)
         lengths = _quadrature(halves, 16)
         done = np.abs(lengths.sum(axis=1) - whole) <= rtol * scale[owner]
         if depth == 39:
@@ -234,7 +249,9 @@ def leaves(ctrl: Array, rtol: float = LENGTH_RTOL) -> tuple[NDArray[np.intp], Ar
             break
         owner, start, width = owners[todo].ravel(), starts[todo].ravel(), widths[todo].ravel()
         work, whole = halves[todo].reshape(-1, 4, 2), lengths[todo].ravel()
-    owner, start, width, measured, parts = (np.concatenate(column) for column in zip(*found, strict=True))
+    owner, start, width, measured, parts = (
+        found[0] if len(found) == 1 else (np.concatenate(column) for column in zip(*found, strict=True))
+    )
     order = np.lexsort((start, owner))
     start = start[order]
     return owner[order], start, start + width[order], measured[order], parts[order]

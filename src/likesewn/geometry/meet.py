@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from likesewn.geometry import bezier
-from likesewn.geometry.nearest import closest
+from likesewn.geometry.nearest import closest, distances
 from likesewn.geometry.pairs import TOUCH, Places, meeting_places
 from likesewn.geometry.path import Path
 
@@ -58,26 +58,34 @@ def _boxes_meet(a: Array, b: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]
     return i, j
 
 
+def _joints_on(a: Path, b: Path) -> list[tuple[float, float]]:
+    """Return the joints and ends of a path that lie on another: distance along the one, along the other."""
+    joints = np.concatenate([a.segments[:, 0], a.segments[-1:, 3]])
+    # a point on a segment lies in its box, and most joints lie in none
+    low, high = b.segments.min(axis=1) - TOUCH, b.segments.max(axis=1) + TOUCH
+    near = np.flatnonzero(
+        np.any(np.all((joints[:, None] >= low) & (joints[:, None] <= high), axis=2), axis=1)
+    )
+    if not len(near):
+        return []
+    found = closest(b, joints[near])
+    on = found.distance <= TOUCH
+    return list(zip(a.ruler.joints[near[on]], found.along[on], strict=True))
+
+
 def _shared_runs(a: Path, b: Path) -> list[tuple[float, float, float, float]]:
     """Return the runs that two paths share: from and to along the first, then along the second, mm.
 
     A run can only start and end at an end of some segment of either path.
     """
-    joints_a = np.concatenate([a.segments[:, 0], a.segments[-1:, 3]])
-    joints_b = np.concatenate([b.segments[:, 0], b.segments[-1:, 3]])
-    on_b, on_a = closest(b, joints_a), closest(a, joints_b)
-    at_a, at_b = a.ruler.joints, b.ruler.joints
-    events = [
-        *zip(at_a[on_b.distance <= TOUCH], on_b.along[on_b.distance <= TOUCH], strict=True),
-        *zip(on_a.along[on_a.distance <= TOUCH], at_b[on_a.distance <= TOUCH], strict=True),
-    ]
+    events = [*_joints_on(a, b), *((s, u) for u, s in _joints_on(b, a))]
     events.sort()
     runs: list[tuple[float, float, float, float]] = []
     for (a0, b0), (a1, b1) in pairwise(events):
         if a1 - a0 <= _SHARED:
             continue
         segment, t = a.ruler.places(a0 + _CHECKS * (a1 - a0))
-        if closest(b, bezier.position(a.segments[segment], t)).distance.max() > TOUCH:
+        if distances(b, bezier.position(a.segments[segment], t)).max() > TOUCH:
             continue
         run = (float(a0), float(a1), float(b0), float(b1))
         if runs and a0 - runs[-1][1] <= _SAME and abs(b0 - runs[-1][3]) <= _SAME:

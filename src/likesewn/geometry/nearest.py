@@ -17,7 +17,7 @@ from likesewn.geometry.roots import product, roots
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-__all__ = ["Closest", "closest"]
+__all__ = ["Closest", "closest", "distances"]
 
 _CHORDS = 16
 """Chords for each segment: more of them bound more tightly but cost a distance each for every point."""
@@ -99,12 +99,39 @@ def closest(path: Path, points: ArrayLike) -> Closest:
     Raises:
         ValueError: When the points are not an array of finite pairs.
     """
+    wanted = _pairs(points)
+    if not len(wanted):
+        return Closest(np.zeros(0), np.zeros(0), np.zeros((0, 2)))
+    distance, segment, t, point = _nearest(path, wanted)
+    return Closest(distance, path.ruler.along(segment, t), point)
+
+
+def distances(path: Path, points: ArrayLike) -> Array:
+    """Return the distance of each of many points from a path, mm, where the place does not matter."""
+    wanted = _pairs(points)
+    if not len(wanted):
+        return np.zeros(0)
+    if path.straight.all():
+        start = path.segments[:, 0]
+        chord = path.segments[:, 3] - start
+        square = np.maximum(np.sum(chord * chord, axis=1), 1e-300)
+        away = wanted[:, None] - start
+        u = np.clip(np.sum(away * chord, axis=2) / square, 0.0, 1.0)
+        gap = away - u[..., None] * chord
+        return np.hypot(gap[..., 0], gap[..., 1]).min(axis=1)
+    return _nearest(path, wanted)[0]
+
+
+def _pairs(points: ArrayLike) -> Array:
     wanted = np.asarray(points, dtype=float)
     wanted = wanted[None] if wanted.ndim == 1 else wanted
     if wanted.ndim != 2 or wanted.shape[1] != 2 or not np.all(np.isfinite(wanted)):
         raise ValueError(f"points must be finite pairs, shape (n, 2), and shape {wanted.shape} was given")
-    if not len(wanted):
-        return Closest(np.zeros(0), np.zeros(0), np.zeros((0, 2)))
+    return wanted
+
+
+def _nearest(path: Path, wanted: Array) -> tuple[Array, Indices, Array, Array]:
+    """Return distance, segment, parameter and place of the nearest point for each of some points."""
     index, segment, first, last = _candidates(path, wanted)
     parts = bezier.part(path.segments[segment], first, last)
     away = parts - wanted[index][:, None]
@@ -118,4 +145,4 @@ def closest(path: Path, points: ArrayLike) -> Closest:
     distance = np.hypot(*(found - wanted[index]).T)
     order = np.lexsort((distance, index))
     best = order[np.searchsorted(index[order], np.arange(len(wanted)))]
-    return Closest(distance[best], path.ruler.along(segment[best], t[best]), found[best])
+    return distance[best], segment[best], t[best], found[best]

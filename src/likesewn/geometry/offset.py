@@ -18,7 +18,7 @@ from likesewn.geometry import bezier
 from likesewn.geometry.along import cut_out, point_at
 from likesewn.geometry.measure import area
 from likesewn.geometry.meet import self_crossings
-from likesewn.geometry.nearest import closest
+from likesewn.geometry.nearest import distances
 from likesewn.geometry.parallel import Arcs, parallel_arcs
 from likesewn.geometry.path import Path
 
@@ -203,7 +203,7 @@ def _stretches(chain: _Chain, path: Path, least: float, spacing: float, *, close
     good, clean = [False] * count, False
     if any(numbers):
         samples = [np.linspace(s, e, n) for (s, e), n in zip(pairwise(marks), numbers, strict=True)]
-        kept = closest(path, point_at(chain.path, np.concatenate(samples))).distance >= least
+        kept = distances(path, point_at(chain.path, np.concatenate(samples))) >= least
         stops = np.cumsum([0, *numbers])
         # the ends lie at the distance also where what lies between does not
         good = [bool(kept[i:j][1:-1].any()) for i, j in pairwise(stops)]
@@ -287,7 +287,7 @@ def _without_bad_ends(drawn: Path, path: Path, least: float, spacing: float) -> 
     at = np.linspace(0.0, total, number)
 
     def kept(s: Array) -> NDArray[np.bool_]:
-        return closest(path, point_at(drawn, s)).distance >= least
+        return distances(path, point_at(drawn, s)) >= least
 
     good = kept(at)
     if good[0] and good[-1]:
@@ -326,7 +326,7 @@ def _trimmed(chain: _Chain, path: Path, reach: float, fine: float) -> Path | Non
 
 def _keeps(drawn: Path, path: Path, least: float) -> bool:
     points = bezier.position(drawn.segments[:, None], np.linspace(0.0, 1.0, _PROOFS)).reshape(-1, 2)
-    return bool(closest(path, points).distance.min() >= least)
+    return bool(distances(path, points).min() >= least)
 
 
 def offset(path: Path, distance: float, tolerance: float = 0.01, *, mitre_limit: float = MITRE_LIMIT) -> Path:
@@ -364,6 +364,9 @@ def offset(path: Path, distance: float, tolerance: float = 0.01, *, mitre_limit:
         raise OffsetError("a path of no length has no parallel: it has no direction")
     if distance == 0.0:
         return path
+    if len(path.segments) == 1 and path.straight[0]:
+        ends = parallel_arcs(path.segments, path.straight, distance, tolerance).ctrl[0]
+        return Path.line(ends[0], ends[3])
     if self_crossings(path, closed=path.closed):
         raise OffsetError("a path that meets itself has no parallel: cut it where it does, and try the parts")
     reach, closed = abs(distance), path.closed

@@ -141,6 +141,14 @@ def _fit(parts: Array, distance: float) -> tuple[Array, NDArray[np.bool_], Array
     return ctrl, forward, np.hypot(gap[..., 0], gap[..., 1]).max(axis=1)
 
 
+def _lines(parts: Array, distance: float) -> Array:
+    """Return the parallels of straight parts, of which only the ends count; those of others mean nothing."""
+    moved = parts.copy()
+    for place, tangent in zip((0, 3), bezier.end_tangents(parts), strict=True):
+        moved[:, place] += distance * _outward(tangent)
+    return moved
+
+
 def _first_handle(parts: Array, at: float, distance: float, chord: Array) -> Array:
     """Return the handle lengths that match the speed of the exact parallel at an end, mm."""
     t = np.full(len(parts), at)
@@ -184,9 +192,13 @@ def parallel_arcs(segments: Array, straight: NDArray[np.bool_], distance: float,
     found: list[tuple[Array, Indices, Array, NDArray[np.bool_], Array]] = []
     for level in range(_LEVELS + 1):
         parts = bezier.part(segments[source], start, end)
-        ctrl, forward, error = _fit(parts, distance)
-        good = (error <= _MARGIN * tolerance) & (_spread(parts) <= _SPREAD)
-        good |= straight[source] | (level == _LEVELS)
+        bent = ~straight[source]
+        ctrl, forward, good = _lines(parts, distance), ~bent, ~bent
+        if bent.any():
+            ctrl[bent], forward[bent], error = _fit(parts[bent], distance)
+            good[bent] = (error <= _MARGIN * tolerance) & (_spread(parts[bent]) <= _SPREAD)
+        if level == _LEVELS:
+            good[:] = True
         found.append((ctrl[good], source[good], start[good], forward[good], parts[good]))
         poor = ~good
         if not poor.any():

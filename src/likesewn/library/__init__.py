@@ -3,11 +3,12 @@
 ``library`` is the one thing to open, built on ``opening`` and ``notebook``; ``database`` holds its SQLite
 file, ``schema`` the tables, ``packing`` how values stand in them;
 ``documents``, ``shelf``, ``versions``, ``makes``, ``cloths`` and ``photos`` each keep one sort of thing;
-``bundle`` and ``unbundle`` write and read one garment as a file; ``daily`` and ``backup`` copy all of it;
-``rescue`` reads a damaged one; ``compare`` tells two texts of a garment apart.
+``bundle`` and ``unbundle`` write and read one garment as a file, ``unzipping`` trusts none; ``daily`` and
+``backup`` copy all of it; ``rescuing`` reads a damaged one, by its ``pages`` where need be; ``comparing``
+tells two texts of a garment apart.
 """
 
-from likesewn.library.compare import Change, compare
+from likesewn.library.comparing import Change, compare
 from likesewn.library.errors import (
     ClothConflict,
     Conflict,
@@ -31,7 +32,7 @@ from likesewn.library.errors import (
 )
 from likesewn.library.library import Library
 from likesewn.library.opening import default_folder
-from likesewn.library.rescue import Rescue, Rescued, rescue
+from likesewn.library.rescuing import Rescue, Rescued, rescue
 from likesewn.library.values import Document, Json, KeptCloth, Make, Row, Shelf, Version, Why
 
 __all__ = [

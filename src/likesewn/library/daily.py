@@ -6,7 +6,7 @@ import secrets
 import sqlite3
 from collections.abc import Callable, Generator
 from contextlib import closing, contextmanager, suppress
-from datetime import date
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from likesewn.library.database import connect
@@ -85,14 +85,14 @@ def newest_good(folder: Path) -> Path | None:
 
 
 def daily_backup(
-    source: sqlite3.Connection, folder: Path, today: date, way_back: Callable[[], str]
+    source: sqlite3.Connection, folder: Path, now: datetime, way_back: Callable[[], str]
 ) -> Path | None:
     """Keep a copy of the database of today, unless there is one, and let go of those beyond ``KEPT``.
 
     Args:
         source: A connection that reads.
         folder: Where backups are kept.
-        today: The day.
+        now: The time; its own day counts.
         way_back: What to tell of a damaged library.
 
     Returns:
@@ -101,7 +101,7 @@ def daily_backup(
     Raises:
         LibraryDamaged: The copy is not whole, so the library is not; all older backups were left.
     """
-    to = folder / f"likesewn-{today.isoformat()}.sqlite"
+    to = folder / f"likesewn-{now.date().isoformat()}.sqlite"
     if to.exists():
         return None
     with file_errors(folder):
@@ -114,4 +114,13 @@ def daily_backup(
         fsync_folder(folder)
         for old in _kept(folder)[KEPT:]:
             old.unlink()
+        _tidy(folder, now)
     return to
+
+
+def _tidy(folder: Path, now: datetime) -> None:
+    """Let go of copies that were left half made when the program was ended, a day after."""
+    for left in folder.glob(f".*{PART}*"):
+        with suppress(FileNotFoundError):
+            if left.stat().st_mtime < (now - timedelta(days=1)).timestamp():
+                left.unlink()

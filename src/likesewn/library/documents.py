@@ -27,6 +27,7 @@ __all__ = [
     "new_id",
     "put_away",
     "refresh_words",
+    "revision",
 ]
 
 MOST_STEPS = 400
@@ -78,11 +79,11 @@ def get(connection: sqlite3.Connection, garment: str) -> Document:
     with suppress(UnicodeEncodeError):  # no id holds what UTF-8 cannot
         row = connection.execute(_DOCUMENT, (garment,)).fetchone()
     if row is None:
-        raise NoSuchGarment("there is no such garment on this shelf; look for it on the shelf again")
-    revision, text, aside, name, kind, changed, deleted, can_undo, can_redo = row
+        raise _no_such_garment()
+    newest, text, aside, name, kind, changed, deleted, can_undo, can_redo = row
     return Document(
         garment=garment,
-        revision=revision,
+        revision=newest,
         text=unpack(text),
         aside=unpack_aside(aside),
         name=name,
@@ -92,6 +93,24 @@ def get(connection: sqlite3.Connection, garment: str) -> Document:
         can_undo=can_undo,
         can_redo=can_redo,
     )
+
+
+def revision(connection: sqlite3.Connection, garment: str) -> int:
+    """Return the newest revision of a garment.
+
+    Raises:
+        NoSuchGarment: No garment has this id.
+    """
+    row = None
+    with suppress(UnicodeEncodeError):
+        row = connection.execute("SELECT revision FROM garment WHERE id = ?", (garment,)).fetchone()
+    if row is None:
+        raise _no_such_garment()
+    return int(row[0])
+
+
+def _no_such_garment() -> NoSuchGarment:
+    return NoSuchGarment("there is no such garment on this shelf; look for it on the shelf again")
 
 
 def current(connection: sqlite3.Connection, garment: str, revision: int) -> Document:

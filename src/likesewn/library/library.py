@@ -44,6 +44,11 @@ class Library(Notebook):
         with self._database.reading() as reader:
             return documents.get(reader, garment)
 
+    def revision(self, garment: str) -> int:
+        """Return the newest revision of a garment, without reading its text; raises NoSuchGarment."""
+        with self._database.reading() as reader:
+            return documents.revision(reader, garment)
+
     def save(
         self, garment: str, revision: int, text: str, aside: Mapping[str, Json] | None, *, said: str
     ) -> Document:
@@ -188,5 +193,4 @@ class Library(Notebook):
             LibraryDamaged: The library is not whole; no backup was let go.
         """
         with self._database.reading() as reader:
-            today = self._now().date()
-            return daily.daily_backup(reader, self.folder / "backups", today, self._database.way_back)
+            return daily.daily_backup(reader, self.folder / "backups", self._now(), self._database.way_back)

@@ -31,7 +31,7 @@ input, button { box-sizing: border-box; width: 100%; min-height: 4.5rem; font: i
 input { border: 2px dashed; border-radius: 0.5rem; padding: 1rem; }
 ::file-selector-button { font: inherit; min-height: 3rem; padding: 0 1rem; margin-right: 1rem; }
 button { margin-top: 1rem; border: 2px solid; border-radius: 0.5rem; }
-button { background: var(--ink); color: var(--paper); }
+button { background: var(--ink); border-color: var(--ink); color: var(--paper); }
 :focus-visible { outline: 4px solid #9a5b13; outline-offset: 3px; }
 """
 

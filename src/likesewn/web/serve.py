@@ -38,6 +38,9 @@ HOST = "127.0.0.1"
 PORT = 8319
 """Usual port; another free one is taken where something else has it."""
 
+PATIENCE = 60.0
+"""Seconds that a garment's page may take: the first one of all loads what trues."""
+
 
 @dataclass(frozen=True, slots=True)
 class Served:
@@ -95,7 +98,13 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
     add_api(app, desk, studio)
     _add_pages(desk, studio, door)
     ui.run_with(
-        app, title="likesewn", dark=None, tailwind=False, favicon=_favicon(), show_welcome_message=False
+        app,
+        title="likesewn",
+        language="en-GB",
+        dark=None,
+        tailwind=False,
+        favicon=_favicon(),
+        show_welcome_message=False,
     )
     guarded = Guard(app, hosts=own_hosts(port), token=token)
     return Served(guarded, desk, _address(port, token), port)
@@ -160,7 +169,7 @@ def _add_garment_pages(desk: Desk, studio: Studio, door: PhoneDoor) -> None:
         except NoSuchGarment:
             missing.build()
 
-    @ui.page("/garment/{garment_id}/{stage}")
+    @ui.page("/garment/{garment_id}/{stage}", response_timeout=PATIENCE)
     async def _garment(garment_id: str, stage: str, request: Request) -> None:
         if stage not in STAGES:
             missing.build()

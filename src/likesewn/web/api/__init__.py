@@ -8,9 +8,10 @@ command line's ``--json``: ``{"error": {"problems": [...]}}``.
 from http import HTTPStatus
 from typing import TYPE_CHECKING
 
-from fastapi import FastAPI, Request
+from fastapi import FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
-from fastapi.responses import JSONResponse
+from fastapi.responses import JSONResponse, PlainTextResponse
+from starlette.exceptions import HTTPException
 
 from likesewn.errors import InputError, LikesewnError, Problem, error_data
 from likesewn.library import NothingToUndo, NotKept, Stale
@@ -40,6 +41,7 @@ def add_api(app: FastAPI, desk: "Desk", studio: "Studio") -> None:
     app.include_router(sheets_router())
     app.add_exception_handler(LikesewnError, _refused)
     app.add_exception_handler(RequestValidationError, _malformed)
+    app.add_exception_handler(HTTPException, _unanswered)
 
 
 def _refused(_: Request, error: Exception) -> JSONResponse:
@@ -47,6 +49,16 @@ def _refused(_: Request, error: Exception) -> JSONResponse:
         raise error
     status = next((s for kind, s in _STATUSES if isinstance(error, kind)), HTTPStatus.SERVICE_UNAVAILABLE)
     return JSONResponse(error_data(error), status)
+
+
+def _unanswered(request: Request, error: Exception) -> Response:
+    """Say what the server itself refuses (no such address, no JSON) in the API's shape under /api."""
+    if not isinstance(error, HTTPException):
+        raise error
+    if not request.url.path.startswith("/api"):
+        return PlainTextResponse(str(error.detail), error.status_code, error.headers)
+    problem = Problem(str(error.detail), found=f"{request.method} {request.url.path}"[:80])
+    return JSONResponse(error_data(InputError(problem)), error.status_code, error.headers)
 
 
 def _malformed(_: Request, error: Exception) -> JSONResponse:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 __all__ = ["REFUSED", "garments_router"]
 
 REFUSED: dict[int | str, dict[str, Any]] = {
-    status: {"model": Faults} for status in (401, 403, 404, 408, 409, 413, 422, 503)
+    status: {"model": Faults} for status in (400, 401, 403, 404, 405, 408, 409, 413, 415, 422, 503)
 }
 """What every address may answer besides what was asked for."""
 

@@ -6,6 +6,6 @@ the person; ``component`` joins them. ``likesewn_drawing.js`` makes it a compone
 ``drawing`` is its Python side.
 """
 
-from likesewn.web.drawing.drawing import BROWSER, Drawing, add_look
+from likesewn.web.drawing.drawing import BROWSER, WORDS, Drawing, Mode, Moved, add_look
 
-__all__ = ["BROWSER", "Drawing", "add_look"]
+__all__ = ["BROWSER", "WORDS", "Drawing", "Mode", "Moved", "add_look"]

@@ -14,7 +14,7 @@ from nicegui.version import __version__ as framework_version
 
 from likesewn.web.scene import Scene
 
-__all__ = ["BROWSER", "Drawing", "Mode", "Moved", "add_look"]
+__all__ = ["BROWSER", "WORDS", "Drawing", "Mode", "Moved", "add_look"]
 
 BROWSER = Path(__file__).parent / "browser"
 """Folder of what the browser loads: modules and the style sheet."""

@@ -63,8 +63,8 @@ def measures_named(names: Iterable[str], kind: Kind) -> list[str]:
     """Return the keys of the measures that some names mean: keys, or titles as truing writes them."""
     titles = {measure.title: key for key, measure in kind.measures.items()}
     for key, measure in kind.tape_keys().items():
-        for piece in measure.variants().get(key, ()):
-            titles.setdefault(f"{measure.title}, {piece}", key)
+        if key != measure.key:
+            titles[f"{measure.title}, {measure.variants()[key][0]}"] = key
     keys = kind.tape_keys()
     found = [name if name in keys else titles.get(name, "") for name in names]
     return [key for key in dict.fromkeys(found) if key]

@@ -206,7 +206,7 @@ class _Cut:
         self.allowance.show(length)
         self.scope.offer([(scope, say(f"cut.for_{scope}", **names)) for scope in edge.scopes])
         if fresh or self.scope.value not in edge.scopes:
-            self.scope.show(edge.given or edge.scopes[0])
+            self.scope.show(edge.given if edge.given in {"own", "named"} else edge.scopes[0])
             self.allowance.refuse("")
 
     def show_scope(self, scope: str) -> None:

@@ -57,7 +57,7 @@ def page(title: str, here: str) -> Iterator[Element]:
                 ):
                     current = "page" if address == here else None
                     link(say(f"frame.{key}"), address, aria_current=current)
-        with node("main", "ls-stack", id="main", tabindex="-1") as main:
+        with node("div", "ls-stack", id="main", tabindex="-1") as main:
             heading(title, 1)
             yield main
 

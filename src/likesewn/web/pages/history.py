@@ -27,7 +27,7 @@ class _History:
             with node("header", "ls-top"), node("nav", aria_label=say("frame.pages")):
                 link(say("frame.shelf"), "/")
                 link(self.name, f"/garment/{garment}/record")
-            with node("main", "ls-stack", id="main", tabindex="-1"):
+            with node("div", "ls-stack", id="main", tabindex="-1"):
                 heading(say("history.of", name=self.name), 1)
                 with node("section", "ls-stack", aria_labelledby="makes-title"):
                     heading(say("history.makes"), 2, id="makes-title")

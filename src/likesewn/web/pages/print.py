@@ -122,15 +122,15 @@ class _Print:
             show_table((say("print.piece"), say("print.sheets")), rows, title=say("print.by_piece"))
         self.files.clear()
         with self.files, node("ul", "ls-plain"):
-            cloths = [""] + [f"-{name}" for name in _other_cloths(opened)]
             names = [
                 (f"pattern-{self.paper}.pdf", say("print.pattern_pdf")),
                 ("pattern.svg", say("print.pattern_svg")),
+                ("lay-plan.pdf", say("print.lay_pdf")),
+                ("lay-plan.svg", say("print.lay_svg")),
             ]
-            for cloth in cloths:
-                which = say("print.of_cloth", cloth=cloth[1:]) if cloth else ""
-                names.append((f"lay-plan{cloth}.pdf", say("print.lay_pdf", cloth=which)))
-                names.append((f"lay-plan{cloth}.svg", say("print.lay_svg", cloth=which)))
+            for cloth in _other_cloths(opened):
+                names.append((f"lay-plan-{cloth}.pdf", say("print.lay_pdf_of", cloth=cloth)))
+                names.append((f"lay-plan-{cloth}.svg", say("print.lay_svg_of", cloth=cloth)))
             names += [
                 ("sewing-plan.html", say("print.sewing_plan")),
                 ("truing.svg", say("print.truing_svg")),

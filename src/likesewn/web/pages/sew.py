@@ -165,7 +165,8 @@ class _Sew:
     async def told(self, name: str, done: bool) -> None:  # noqa: FBT001 - the value of a tick box
         ticked = [tick for tick in self.ticked() if tick != name]
         ticked += [name] if done else []
-        said = say("sew.ticked" if done else "sew.unticked", what=name.replace("-", " "))
+        what = name.replace("-", " ")
+        said = say("sew.ticked", what=what) if done else say("sew.unticked", what=what)
         await self.view.change(None, said, aside={TICKED: ticked or None})
 
     def reading(self, plan: SewingPlan) -> None:

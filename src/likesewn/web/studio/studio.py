@@ -261,9 +261,13 @@ class _Worker:
             _LOG.error("a photograph could not be worked on: %s", answer["failed"])
             raise InputError(self._broken(photos))
         self.kept = frozenset(str(digest) for digest in answer.pop("kept", ()))
-        if "error" in answer:
-            raise InputError(*_problems(answer))
-        return answer, blocks
+        if "error" not in answer:
+            return answer, blocks
+        try:
+            problems = _problems(answer)
+        except (AttributeError, KeyError, TypeError, ValueError):
+            problems = [self._broken(photos)]
+        raise InputError(*problems)
 
     async def _exchange(self, message: Message, photos: Sequence[_Photo]) -> tuple[Message, list[bytes]]:
         process = await self.start()

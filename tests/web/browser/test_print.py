@@ -1,0 +1,108 @@
+"""Printing in the browser: pages looked at one by one, files downloaded, read back and measured."""
+
+import io
+import json
+import zipfile
+
+import numpy as np
+import pypdfium2 as pdfium
+import pytest
+from playwright.sync_api import expect
+
+from likesewn.garment import read_garment
+from windows import SIZES, assert_clean
+
+SLOW = 60_000
+MM_PER_POINT = 25.4 / 72
+
+
+def count(page):
+    shown = page.get_by_text("sheets of")
+    expect(shown.first).to_be_visible(timeout=SLOW)
+    return int(shown.first.inner_text().split()[0])
+
+
+def downloaded(page, name):
+    with page.expect_download(timeout=SLOW) as begun:
+        page.get_by_role("link", name=name).click()
+    return begun.value.suggested_filename, begun.value.path().read_bytes()
+
+
+def straight_runs(page):
+    """Lengths of the upright and level lines of a PDF page, mm."""
+    found = []
+    for thing in page.get_objects(filter=[pdfium.raw.FPDF_PAGEOBJ_PATH]):
+        left, bottom, right, top = thing.get_bounds()
+        found.append(max(right - left, top - bottom) * MM_PER_POINT)
+    return np.array(found)
+
+
+def test_pages_are_looked_at_one_by_one(window, workbench):
+    garment = workbench.example()
+    page = window(f"/garment/{garment}/print")
+    sheets = count(page)
+    pages = page.get_by_label("Page", exact=True)
+    assert pages.locator("option").count() == sheets + 2
+    expect(page.get_by_role("button", name="Page before")).to_be_disabled()
+    page.get_by_role("button", name="Next page").click()
+    expect(page.get_by_text("The first page: how to print")).to_be_visible()
+    page.get_by_role("button", name="Next page").click()
+    expect(pages).to_have_value("A1")
+    page.get_by_role("button", name="All sheets").click()
+    expect(pages).to_have_value("")
+    sheet = page.locator('[data-id="B2"]').first
+    sheet.wait_for(state="attached")
+    at = sheet.bounding_box()
+    page.mouse.click(at["x"] + 8, at["y"] + at["height"] - 8)
+    expect(pages).to_have_value("B2")
+    expect(page.get_by_text("Sheet B2:")).to_be_visible()
+
+
+def test_downloads_read_back_and_measured(window, workbench):
+    garment = workbench.example()
+    page = window(f"/garment/{garment}/print")
+    sheets = count(page)
+    name, content = downloaded(page, "Pattern to print (PDF)")
+    assert name == "Throwing top pattern-a4.pdf"
+    document = pdfium.PdfDocument(content)
+    assert len(document) == sheets + 1
+    for sheet in document:
+        assert np.allclose(np.array(sheet.get_size()) * MM_PER_POINT, (210.0, 297.0), atol=0.01)
+    runs = straight_runs(document[0])
+    for wanted in (100.0, 101.6):
+        assert np.abs(runs - wanted).min() < 0.4, wanted  # the width of the line lies round it
+    name, content = downloaded(page, "Everything, as one zip")
+    assert name == "Throwing top.zip"
+    with zipfile.ZipFile(io.BytesIO(content)) as packed:
+        held = set(packed.namelist())
+        figures = json.loads(packed.read("summary.json"))
+        text = packed.read("Throwing top.toml").decode()
+        assert packed.read("pattern-a4.pdf") == downloaded(page, "Pattern to print (PDF)")[1]
+    assert {"pattern.svg", "lay-plan.pdf", "sewing-plan.html", "reference-sheets-a4.pdf"} <= held
+    assert read_garment(text).tape["chest_width"].mm == 530.0
+    assert abs(figures["measures"]["chest_width"]["value_mm"] - 530.0) < 1.0
+    versions = workbench.api.get(f"/garments/{garment}/versions").raise_for_status().json()
+    assert "make" in json.dumps(versions)
+
+
+def test_another_paper(window, workbench):
+    garment = workbench.example()
+    page = window(f"/garment/{garment}/print")
+    on_a4 = count(page)
+    page.get_by_label("Paper").select_option("a3")
+    expect(page.get_by_text("of A3 paper").first).to_be_visible(timeout=SLOW)
+    assert count(page) < on_a4
+    name, content = downloaded(page, "Pattern to print (PDF)")
+    assert name == "Throwing top pattern-a3.pdf"
+    assert len(pdfium.PdfDocument(content)) == count(page) + 1
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+def test_it_is_clean(window, workbench, size, scheme):
+    garment = workbench.example()
+    viewport = {"width": size[0], "height": size[1]}
+    page = window(f"/garment/{garment}/print", viewport=viewport, color_scheme=scheme)
+    count(page)
+    page.locator("summary").first.click()
+    assert_clean(page)

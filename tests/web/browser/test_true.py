@@ -1,0 +1,117 @@
+"""The True page in the browser: before and after, what truing found, and what can be done about it."""
+
+import re
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from likesewn.garment import read_draft
+
+ODD = {"tape.shoulder_length": 20, "tape.shoulder_drop": 4}
+"""Figures that contradict the others."""
+
+
+def changed(workbench, changes):
+    """Put the example on the shelf with some values changed; returns its id."""
+    garment = workbench.example()
+    revision = workbench.document(garment)["revision"]
+    new = {"revision": revision, "changes": changes, "said": "for a test"}
+    workbench.api.patch(f"/garments/{garment}", json=new).raise_for_status()
+    return garment
+
+
+def record_of(workbench, garment):
+    return read_draft(workbench.document(garment)["text"]).record
+
+
+def test_before_after_and_both(window, workbench):
+    page = window(f"/garment/{workbench.example()}/true")
+    side = page.locator('[data-id="sleeve.underarm"]').first
+    side.wait_for(state="attached")
+    trued = side.get_attribute("d")
+    page.get_by_role("radio", name="as recorded").check()
+    expect(side).not_to_have_attribute("d", trued)
+    page.get_by_role("radio", name="trued", exact=True).check()
+    expect(side).to_have_attribute("d", trued)
+    expect(page.get_by_text("The figures agree, and every seam")).to_be_visible()
+
+
+def test_a_finding_leads_to_its_figure_and_can_be_acted_on(window, workbench):
+    garment = changed(workbench, ODD)
+    page = window(f"/garment/{garment}/true")
+    found = page.locator(".ls-finding.look").first
+    expect(found).to_contain_text("cannot all be right")
+    expect(page.locator("tr.ls-off").first).to_contain_text("▲ out of line")
+    act = found.get_by_role("button", name=re.compile("^Leave the .* out"))
+    act.click()
+    expect(page.get_by_text("The figures agree, and every seam")).to_be_visible()
+    assert len(record_of(workbench, garment).tape) == 12
+    page.get_by_role("button", name="Undo").click()
+    expect(found).to_contain_text("cannot all be right")
+    assert len(record_of(workbench, garment).tape) == 13
+    found.get_by_role("button", name=re.compile("^Measure the .* again")).first.click()
+    page.wait_for_url(re.compile(r"/record\?measure="))
+    expect(page.locator(".ls-figure input:focus")).to_be_visible()
+
+
+def test_by_keyboard_alone(window, workbench):
+    garment = changed(workbench, ODD)
+    page = window(f"/garment/{garment}/true")
+    page.locator(".ls-finding.look").first.wait_for()
+    for _ in range(80):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.textContent.startsWith('Leave the ')"):
+            break
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("The figures agree, and every seam")).to_be_visible()
+
+
+def test_a_row_and_its_edge_are_marked_together(window, workbench):
+    page = window(f"/garment/{workbench.example()}/true")
+    page.locator('[data-id="sleeve.cuff"]').first.wait_for(state="attached")
+    page.get_by_role("rowheader", name="Cuff width").hover()
+    expect(page.locator('[data-id^="sleeve."][aria-pressed=true]')).to_be_attached()
+    at = page.locator('[data-id="front.hem"]').first.bounding_box()
+    page.mouse.move(at["x"] + at["width"] / 2, at["y"] + at["height"] / 2)
+    expect(page.locator("tr.ls-over").filter(has_text="Hem width")).to_be_attached()
+
+
+def test_figures_that_cannot_hold_are_told_with_the_ways_to_them(window, workbench):
+    garment = changed(workbench, {"tape.sleeve_width": 4, "tape.armhole_drop": 60, "tape.cuff_width": 60})
+    page = window(f"/garment/{garment}/true")
+    stop = page.locator(".ls-finding.stop")
+    expect(stop.first).to_be_visible()
+    expect(stop.get_by_role("button", name=re.compile("^Measure the .* again")).first).to_be_visible()
+
+
+def test_what_is_needed_is_said_and_led_to(window, workbench):
+    page = window(f"/garment/{workbench.empty()}/true")
+    expect(page.get_by_text("2 measures are still needed. Until then")).to_be_visible()
+    page.get_by_role("button", name="Chest width").first.click()
+    page.wait_for_url(re.compile(r"/record\?measure=chest_width"))
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+def test_axe_finds_nothing(window, workbench, scheme, width):
+    garment = changed(workbench, ODD)
+    page = window(f"/garment/{garment}/true", color_scheme=scheme, viewport={"width": width, "height": 900})
+    page.locator(".ls-finding.look").first.wait_for()
+    folded = page.locator("details:not([open]) > summary")
+    while folded.count():
+        folded.first.click()
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_a_garment_whose_halves_differ_is_shown_whole(window, workbench):
+    garment = changed(workbench, {"garment.symmetric": False})
+    page = window(f"/garment/{garment}/true")
+    expect(page.locator('[data-id="left_sleeve.cuff"]').first).to_be_attached()
+    page.get_by_text("The walk along the seams").click()
+    expect(page.get_by_text("Left front armhole", exact=True)).to_be_visible()
+    page = window(f"/garment/{garment}/record")
+    expect(page.locator('[data-id="left_sleeve.cuff"]').first).to_be_attached()
+    expect(page.locator('[data-id="chest_width"]').first).to_be_attached()

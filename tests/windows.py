@@ -1,0 +1,48 @@
+"""What the browser tests of the pages from cut to sew share."""
+
+import time
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from likesewn.garment import read_draft
+
+SIZES = ((360, 740), (1024, 768), (1920, 1080))
+
+
+def record_of(workbench, garment):
+    return read_draft(workbench.document(garment)["text"]).record
+
+
+def wait_until(holds, what="it"):
+    """Wait until something holds; returns what it gives."""
+    for _ in range(400):
+        found = holds()
+        if found:
+            return found
+        time.sleep(0.05)
+    pytest.fail(f"{what} never came")
+
+
+def assert_clean(page):
+    """Nothing that axe-core finds, and nothing that runs off the side of the window."""
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
+    wide = page.viewport_size["width"]
+    assert page.evaluate("document.documentElement.scrollWidth") <= wide
+
+
+def line(page, id_):
+    """Where a line of the drawing runs."""
+    shown = page.locator(f'[data-id="{id_}"]').first
+    shown.wait_for(state="attached")
+    return shown.get_attribute("d")
+
+
+def tab_to(page, wanted, most=200):
+    """Go on with Tab until something that fits has the focus."""
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        if page.evaluate(f"(e => e && ({wanted}))(document.activeElement)"):
+            return
+    pytest.fail(f"Tab does not lead to {wanted}")
