@@ -175,16 +175,22 @@ def tangent(ctrl: Array, t: ArrayLike) -> Array:
     return _first_direction(np.stack([first, sign * second, third], axis=-2), scale)
 
 
+_ROUNDING = 4.0 * float(np.finfo(float).eps)
+"""Rounding of a sum of lengths, as a share of the greatest coordinate."""
+
+
 @lru_cache(maxsize=16)
 def _gauss_derivative(nodes: int) -> Array:
-    """Return the weights of control points in the derivative at the nodes of ``gauss``, shape (nodes, 4)."""
-    weights = basis_derivative(gauss(nodes)[0])
+    """Return the weights of a polygon's sides in the derivative at the nodes of ``gauss``, shape (nodes, 3)."""
+    t = gauss(nodes)[0]
+    weights = 3.0 * np.stack([(1.0 - t) ** 2, 2.0 * t * (1.0 - t), t**2], axis=-1)
     weights.setflags(write=False)
     return weights
 
 
 def _quadrature(ctrl: Array, nodes: int) -> Array:
-    d = _gauss_derivative(nodes) @ ctrl
+    # by the sides, not the points: far from the origin a short curve would be lost in rounding
+    d = _gauss_derivative(nodes) @ (ctrl[..., 1:, :] - ctrl[..., :-1, :])
     return np.asarray(np.hypot(d[..., 0], d[..., 1]) @ gauss(nodes)[1])
 
 
@@ -226,6 +232,8 @@ def leaves(ctrl: Array, rtol: float = LENGTH_RTOL) -> tuple[NDArray[np.intp], Ar
     """
     sides = np.diff(ctrl, axis=1)
     scale = np.hypot(sides[..., 0], sides[..., 1]).sum(axis=1)
+    # no halving makes lengths agree more closely than coordinates are told apart
+    least = rtol * scale + _ROUNDING * np.abs(ctrl).max(axis=(1, 2))
     owner, start, width = _between_stops(ctrl)
     work = part(ctrl[owner], start, start + width)
     whole = _quadrature(work, 16)
@@ -234,7 +242,7 @@ def leaves(ctrl: Array, rtol: float = LENGTH_RTOL) -> tuple[NDArray[np.intp], Ar
         halves = np.empty((len(work), 2, 4, 2))
         halves[:, 0], halves[:, 1] = split(work, 0.5)
         lengths = _quadrature(halves, 16)
-        done = np.abs(lengths.sum(axis=1) - whole) <= rtol * scale[owner]
+        done = np.abs(lengths.sum(axis=1) - whole) <= least[owner]
         if depth == 39:
             done[:] = True
         starts = np.stack([start, start + 0.5 * width], axis=1)
