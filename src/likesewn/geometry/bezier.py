@@ -180,17 +180,17 @@ _ROUNDING = 4.0 * float(np.finfo(float).eps)
 
 
 @lru_cache(maxsize=16)
-def _gauss_derivative(nodes: int) -> Array:
-    """Return the weights of a polygon's sides in the derivative at the nodes of ``gauss``, shape (nodes, 3)."""
+def _gauss_slopes(nodes: int) -> Array:
+    """Return the weights of the sides of a control polygon in the derivative at nodes, shape (nodes, 3)."""
     t = gauss(nodes)[0]
-    weights = 3.0 * np.stack([(1.0 - t) ** 2, 2.0 * t * (1.0 - t), t**2], axis=-1)
+    weights = 3.0 * np.stack([(1.0 - t) ** 2, 2.0 * (1.0 - t) * t, t * t], axis=-1)
     weights.setflags(write=False)
     return weights
 
 
 def _quadrature(ctrl: Array, nodes: int) -> Array:
-    # by the sides, not the points: far from the origin a short curve would be lost in rounding
-    d = _gauss_derivative(nodes) @ (ctrl[..., 1:, :] - ctrl[..., :-1, :])
+    # of sides, not of points: a tiny part far from the origin would lose its digits
+    d = _gauss_slopes(nodes) @ (ctrl[..., 1:, :] - ctrl[..., :-1, :])
     return np.asarray(np.hypot(d[..., 0], d[..., 1]) @ gauss(nodes)[1])
 
 
