@@ -1,4 +1,4 @@
-"""A photograph of a known garment among the printed sheets, for the tests of pages: rendered, its truth known."""
+"""A photograph of a known garment among the printed sheets, for the tests of pages."""
 
 import io
 from dataclasses import dataclass

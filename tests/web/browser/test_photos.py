@@ -1,4 +1,4 @@
-"""From a photograph to a traced record, in the browser: by mouse, by touch, by the keyboard, and from a phone."""
+"""From a photograph to a traced record, in the browser: by mouse, by touch and by the keyboard."""
 
 import re
 import time
@@ -75,7 +75,7 @@ def middle(page, id_):
 
 
 def on_screen(page, px):
-    """Where a place of the photograph is on the screen, worked out from two corners whose places are known."""
+    """Where a place of the photograph is on the screen, from two corners whose places are known."""
     names = ("hem_side_left", "cuff_outer_right")
     seen = np.array([middle(page, f"corner.{name}") for name in names])
     true = np.array([page.corners[name] for name in names])
