@@ -28,9 +28,8 @@ def curve_points(line: ArrayLike, near: float) -> Array:
     line = np.asarray(line, dtype=np.float64)
     picked = sorted({0, len(line) // 2, len(line) - 1})
     while len(picked) < min(MOST_HANDLES, len(line)):
-        off = shapely.distance(
-            shapely.points(line), shapely.LineString(curve_through(line[picked], 4 * FINE))
-        )
+        curve = shapely.LineString(curve_through(line[picked], 4 * FINE))
+        off = np.asarray(shapely.distance(shapely.points(line), curve))
         worst = int(np.argmax(off))
         if off[worst] <= near or worst in picked:
             break
