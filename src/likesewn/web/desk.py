@@ -67,7 +67,7 @@ class Opened:
         if self.stages is None:
             return None
         if "explained" in vars(self.stages):
-            return self.stages.explained  # done already: no need to wait for a later stage that holds the lock
+            return self.stages.explained  # no need to wait for a later stage that holds the lock
         with self.lock:
             return self.stages.explained
 

@@ -17,9 +17,9 @@ MM_PER_POINT = 25.4 / 72
 
 
 def count(page):
-    shown = page.get_by_text("sheets of")
-    expect(shown.first).to_be_visible(timeout=SLOW)
-    return int(shown.first.inner_text().split()[0])
+    shown = page.get_by_role("status").filter(has_text="sheets of")
+    expect(shown).to_be_visible(timeout=SLOW)
+    return int(shown.inner_text().split()[0])
 
 
 def downloaded(page, name):
@@ -90,7 +90,7 @@ def test_another_paper(window, workbench):
     page = window(f"/garment/{garment}/print")
     on_a4 = count(page)
     page.get_by_label("Paper").select_option("a3")
-    expect(page.get_by_text("of A3 paper").first).to_be_visible(timeout=SLOW)
+    expect(page.get_by_role("status").filter(has_text="of A3 paper")).to_be_visible(timeout=SLOW)
     assert count(page) < on_a4
     name, content = downloaded(page, "Pattern to print (PDF)")
     assert name == "Throwing top pattern-a3.pdf"

@@ -104,14 +104,3 @@ def test_axe_finds_nothing(window, workbench, scheme, width):
     found = Axe().run(page)
     assert found.violations_count == 0, found.generate_report()
     assert page.evaluate("document.documentElement.scrollWidth") <= width
-
-
-def test_a_garment_whose_halves_differ_is_shown_whole(window, workbench):
-    garment = changed(workbench, {"garment.symmetric": False})
-    page = window(f"/garment/{garment}/true")
-    expect(page.locator('[data-id="left_sleeve.cuff"]').first).to_be_attached()
-    page.get_by_text("The walk along the seams").click()
-    expect(page.get_by_text("Left front armhole", exact=True)).to_be_visible()
-    page = window(f"/garment/{garment}/record")
-    expect(page.locator('[data-id="left_sleeve.cuff"]').first).to_be_attached()
-    expect(page.locator('[data-id="chest_width"]').first).to_be_attached()
