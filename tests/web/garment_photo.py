@@ -1,4 +1,4 @@
-"""A photograph of a known garment among the printed sheets, for the tests of pages: rendered, its truth known."""
+"""A photograph of a known garment among the printed sheets, for the tests of pages."""
 
 import io
 from dataclasses import dataclass
@@ -54,7 +54,7 @@ def taken(*, sheets: bool = True, size=(2400, 1800)) -> Taken:
         sheets=[(n, x * 0.86, y * 0.86, 4.0 * n) for n, x, y in FOUR] if sheets else [],
         shapes=[Shape(OUTLINE)],
     )  # fmt: skip
-    image = np.ascontiguousarray(photograph(scene, seed=3, detail=16))
+    image = np.ascontiguousarray(photograph(scene, seed=3, detail=8))
     line = np.round(Taken(b"", scene).armhole * 16).astype(np.int32)
     cv2.polylines(
         image, [line], isClosed=False, color=(25, 30, 60), thickness=3, lineType=cv2.LINE_AA, shift=4

@@ -1,4 +1,4 @@
-"""From a photograph to a traced record, in the browser: by mouse, by touch, by the keyboard, and from a phone."""
+"""From a photograph to a traced record, in the browser: by mouse, touch, keyboard and phone."""
 
 import re
 import time
@@ -7,7 +7,7 @@ import httpx
 import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import expect
+from playwright.sync_api import Error, expect
 from scipy.spatial import cKDTree
 
 from likesewn.garment import read_draft
@@ -75,7 +75,7 @@ def middle(page, id_):
 
 
 def on_screen(page, px):
-    """Where a place of the photograph is on the screen, worked out from two corners whose places are known."""
+    """Where a place of the photograph is on the screen, from two corners whose places are known."""
     names = ("hem_side_left", "cuff_outer_right")
     seen = np.array([middle(page, f"corner.{name}") for name in names])
     true = np.array([page.corners[name] for name in names])
@@ -332,9 +332,7 @@ def test_without_sheets_a_measure_gives_the_scale(window, workbench):
     assert entry(workbench, garment)["length"] == "36.4 cm"
 
 
-def test_a_picture_that_is_none_is_refused_in_words(window, workbench):
-    page = window(f"/garment/{workbench.empty()}/record?photo=1")
-    page.on("console", lambda _: None)
+def test_a_picture_that_is_none_is_refused_in_words(workbench):
     answer = workbench.api.post("/photos", content=b"GIF89a no", headers={"x-file-name": "a.gif"})
     assert answer.status_code == 422
     assert "not a picture" in answer.json()["error"]["problems"][0]["message"]
@@ -343,6 +341,42 @@ def test_a_picture_that_is_none_is_refused_in_words(window, workbench):
     assert workbench.api.get(f"/photos/{'0' * 64}/preview").status_code == 404
     sheets = httpx.get(f"{workbench.origin}/sheets/a4.pdf", headers=workbench.api.headers)
     assert sheets.content.startswith(b"%PDF")
+
+
+@pytest.fixture
+def phone(chromium):
+    context = chromium.new_context(viewport={"width": 390, "height": 800}, has_touch=True, is_mobile=True)
+    context.set_default_timeout(20_000)
+    yield context.new_page()
+    context.close()
+
+
+def test_a_phone_sends_a_photograph_of_this_garment(window, workbench, phone):
+    garment = workbench.empty()
+    page = window(f"/garment/{garment}/record?photo=1")
+    expect(page.get_by_text("for this garment alone and for ten minutes")).to_be_visible()
+    page.get_by_role("button", name="Take one with the phone").click()
+    address = page.get_by_text(re.compile(r"^http://"))
+    expect(address).to_be_visible()
+    expect(page.get_by_text("It closes by itself in 10 minutes.")).to_be_visible()
+    expect(page.get_by_role("img", name="The address as a code")).to_be_visible()
+    url = address.inner_text()
+    phone.goto(url)
+    phone.locator("input[type=file]").set_input_files(
+        {"name": "IMG_0001.jpg", "mimeType": "image/jpeg", "buffer": taken().data}
+    )
+    phone.get_by_role("button", name="Send it").click()
+    expect(phone.get_by_text("has arrived")).to_be_visible(timeout=30_000)
+    # it appears by itself, ready to be worked on
+    expect(page.get_by_role("region", name="Working on IMG_0001.jpg")).to_be_visible()
+    (kept,) = workbench.document(garment)["aside"]["photos"]
+    assert kept["name"] == "IMG_0001.jpg"
+    assert GPS not in workbench.api.get(f"{workbench.origin}/photo/{kept['digest']}").content
+    page.get_by_role("button", name="Back to the list").click()
+    page.get_by_role("button", name="Close it now").click()
+    expect(page.get_by_role("button", name="Take one with the phone")).to_be_visible()
+    with pytest.raises(Error, match="ECONNREFUSED"):
+        phone.request.get(url, timeout=5000)
 
 
 @pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 360)])
