@@ -186,11 +186,13 @@ def test_only_what_nothing_names_is_swept(tmp_path):
         garment = library.add(TOP, {"photo": {"1": step}}).garment
         library.save(garment, 1, TOP, {"photo": {"1": undone}}, said="photo")
         library.undo(garment, 2)
-        other = library.add(TOP + f"# {version}\n").garment
-        library.keep_version(other, 1)
-        library.save(other, 1, TOP, {}, said="none")
-        library.add_make(other, 2, made=DAY, picture=make)
-        library.add_make(other, 2, made=DAY, picture=old_make)
+        other = library.add(top(1)).garment
+        library.save(other, 1, top(2) + f"# {version}\n", {}, said="photo")
+        library.keep_version(other, 2)
+        library.undo(other, 2)
+        library.save(other, 3, TOP, {}, said="so that the version alone names it")
+        library.add_make(other, 4, made=DAY, picture=make)
+        library.add_make(other, 4, made=DAY, picture=old_make)
         library.delete_make(other, 2)
         library.add_cloth("Linen", picture=cloth)
         library.delete(garment)

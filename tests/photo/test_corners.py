@@ -65,6 +65,46 @@ def test_a_corner_put_in_place_stays_there_and_leads_the_others():
     assert np.hypot(*(np.array(found.px["hem_side_left"]) - corners["hem_side_left"])) < 4.0
 
 
+def test_corners_that_were_seen_stay_when_another_one_is_moved():
+    outline, _ = top(degrees=6.0)
+    points = resampled(outline, 900)
+    seen = find_corners(points, SILHOUETTE).px
+    x, y = seen["underarm_left"]
+    moved = (x - 14.0, y + 24.0)  # a good way down the side
+    found = find_corners(points, SILHOUETTE, {"underarm_left": moved}).px
+    assert found["underarm_left"] == pytest.approx(moved)
+    for name in set(seen) - {"underarm_left", "underarm_right"}:  # its mirror image may follow it
+        assert found[name] == pytest.approx(seen[name], abs=1e-9), name
+
+
+def test_a_corner_that_hardly_turns_is_found_from_its_mirror_image():
+    # a sleeve so short that its end and the side run nearly on
+    half = np.array([(0, 22), (85, 0), (230, 70), (226, 170), (214, 200), (215, 600), (0, 610)], float) * 0.6
+    outline = np.concatenate([half, half[-2:0:-1] * [-1, 1]]) + np.array([210, 40])
+    points = resampled(outline, 900)
+    right = tuple(half[3] + [210, 40])
+    left = half[3] * [-1, 1] + [210, 40]
+    found = find_corners(points, SILHOUETTE, {"cuff_inner_right": right}).px
+    assert np.hypot(*(np.array(found["cuff_inner_left"]) - left)) < 0.015 * 366 + 2
+
+
+def test_a_speck_that_turns_back_on_itself_is_no_corner():
+    outline, corners = top()
+    cuff = corners["cuff_inner_right"]
+    way = corners["cuff_outer_right"] - cuff
+    foot = cuff + 0.3 * way
+    out = np.array([way[1], -way[0]]) / np.hypot(*way)
+    out *= np.sign(out @ (cuff - corners["cuff_inner_left"])) or 1.0
+    ring = foot - out * 4 + 5 * np.array([(np.cos(a), np.sin(a)) for a in np.linspace(0, 2 * np.pi, 24)])
+    at = int(np.argmin(np.hypot(*(outline - corners["cuff_outer_right"]).T)))
+    start = int(np.argmin(np.hypot(*(ring - foot).T)))
+    speck = np.roll(ring, -start, axis=0)
+    with_speck = np.concatenate([outline[: at + 1], speck, outline[at + 1 :]])
+    found = find_corners(resampled(with_speck, 1600), SILHOUETTE).px
+    for name in ("cuff_inner_right", "cuff_outer_right"):
+        assert np.hypot(*(np.array(found[name]) - corners[name])) < 5.0, name
+
+
 def test_a_neckline_inside_the_outline_is_found():
     outline, corners = top()
     rgb = picture(outline, noise=2.0)

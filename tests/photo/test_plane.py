@@ -85,6 +85,25 @@ def test_uncertain_thickness_grows_with_the_distance_from_below_the_camera():
     assert sigma.max() > 3.0 * sigma.min()
 
 
+def test_uncertain_thickness_moves_an_edge_across_itself_or_along():
+    """An edge that points at the place below the camera slides along itself; one square to it moves out."""
+    straight_down = Plane(
+        Camera(4000, 3000, 2900.0, 2000.0, 1500.0),
+        np.eye(3),
+        np.array([0.0, 0.0, 1500.0]),
+        np.zeros((13, 13)),
+        np.zeros((13, 13)),
+        GRID,
+    ).raised(0.0, 1.5)
+    top, side = np.linspace((-2, -300), (2, -300), 5), np.linspace((300, -2), (300, 2), 5)
+    cross = np.linspace((200, 0), (300, 0), 5)  # runs outward
+    square = np.concatenate([top, side])
+    assert straight_down.sigma_across(square)[[2, 7]] == pytest.approx(300 * 1.5 / 1500.0, rel=0.01)
+    assert straight_down.sigma_across(cross)[1:-1] == pytest.approx(0.0, abs=1e-9)
+    both = np.trace(straight_down.covariance_at(square), axis1=1, axis2=2)
+    np.testing.assert_allclose(straight_down.sigma(square) ** 2, both / 2)
+
+
 def test_cloth_nobody_measured_has_a_usual_thickness():
     knit, woven, unknown = (default_thickness(c) for c in ("knit", "woven", "felt"))
     assert woven[0] < knit[0]

@@ -14,6 +14,7 @@ import subprocess
 import sys
 import threading
 import time
+from importlib.metadata import version
 from pathlib import Path
 from typing import ClassVar
 
@@ -49,8 +50,8 @@ WAYS = {
         return got.join("");
     }""",
     "page by fetch": """home => fetch(home + "/", {credentials: "include"}).then(r => r.text(), e => "")""",
-    "framework's files": """home => fetch(home + "/_nicegui/3.18.0/static/nicegui.js",
-        {credentials: "include"}).then(r => r.text(), e => "")""",
+    "framework's files": f"""home => fetch(home + "/_nicegui/{version("nicegui")}/static/nicegui.js",
+        {{credentials: "include"}}).then(r => r.text(), e => "")""",
     "script": """home => new Promise(done => {
         const script = document.createElement("script");
         script.onload = () => done("loaded");
@@ -227,6 +228,7 @@ def test_the_same_ways_work_from_the_own_page(context, workbench):
     assert "of the workbench" in page.evaluate(WAYS["fetch"], workbench.home())
     assert page.evaluate(WAYS["socket"], workbench.home()) == "open"
     assert "sid" in page.evaluate(WAYS["polling"], workbench.home())
+    assert "createApp" in page.evaluate(WAYS["framework's files"], workbench.home())
     assert "secret" in page.evaluate(WAYS["page by fetch"], workbench.home())
     assert workbench.happened().removeprefix(before).count("changed by POST") == 2
     # even from there, nothing is framed

@@ -163,6 +163,8 @@ class Server:
         return self.client.post("/api/photos", params={"name": name}, content=data)
 
     def memory_mb(self):
+        if sys.platform != "linux":
+            return 0.0  # other systems do not tell by a file
         status = Path(f"/proc/{self.process.pid}/status").read_text(encoding="utf-8")
         return int(status.partition("VmRSS:")[2].split()[0]) / 1000
 

@@ -1,6 +1,7 @@
 """Changes single values of a garment file and keeps everything else as its writer left it."""
 
 import re
+import tomllib
 from collections.abc import Mapping, MutableMapping, Sequence
 from typing import Any, cast
 
@@ -15,6 +16,11 @@ __all__ = ["Change", "update_garment"]
 
 Change = str | bool | int | float | Sequence[Sequence[float | str]] | None
 """A new value as TOML has it; None takes the key away."""
+
+_HEADER = re.compile(
+    r"^[ \t]*\[{1,2}[ \t]*(?P<name>[A-Za-z_][A-Za-z0-9_.-]*)[ \t]*\]{1,2}[ \t]*(?:#.*)?$", re.MULTILINE
+)
+"""The header of a table whose name needs no quotes."""
 
 _PART = re.compile(r'(?:"(?P<quoted>[^"]*)"|(?P<bare>[^."\[\]]+))(?:\[(?P<entry>[0-9]+)\])?(?:\.|$)')
 
@@ -34,17 +40,64 @@ def update_garment(text: str, changes: Mapping[str, Change]) -> str:
     Raises:
         InputError: The text is not TOML, or a dotted key leads nowhere.
     """
-    load_toml(text)
+    _check(text)
     for key, value in changes.items():
         path = _path(key)
         text = _fill_in(text, path) if value is not None else text
+        start, end, inside = _section(text, path)
         try:
-            document = tomlkit.parse(text)
-            _change(cast("MutableMapping[str, Any]", document), path, value, key)
-        except TOMLKitError as error:
-            raise InputError(Problem("this value cannot be changed", found=str(error), key=key)) from None
-        text = tomlkit.dumps(document)  # pyright: ignore[reportUnknownMemberType]
+            changed = _changed(text[start:end], inside, value, key)
+        except TOMLKitError:
+            start, end = 0, len(text)  # the section does not stand by itself
+            try:
+                changed = _changed(text, path, value, key)
+            except TOMLKitError as error:
+                raise InputError(Problem("this value cannot be changed", found=str(error), key=key)) from None
+        text = text[:start] + changed + text[end:]
     return text
+
+
+def _check(text: str) -> None:
+    """Refuse what is not TOML; what is wrong with it is only looked for where something is."""
+    try:
+        tomllib.loads(text)
+    except ValueError:
+        load_toml(text)
+        raise
+
+
+def _changed(text: str, path: list[str | int], value: Change, key: str) -> str:
+    document = tomlkit.parse(text)
+    _change(cast("MutableMapping[str, Any]", document), path, value, key)
+    return tomlkit.dumps(document)  # pyright: ignore[reportUnknownMemberType]
+
+
+def _section(text: str, path: list[str | int]) -> tuple[int, int, list[str | int]]:
+    """Return where the table of a key starts and ends, and the key's path in that part alone.
+
+    A file with traced points is long, and only the table that changes needs to be taken apart. The whole
+    text is returned where the table is not there, or is not written under one plain header of its own.
+    """
+    whole = (0, len(text), path)
+    if '"""' in text or "'''" in text:
+        return whole  # a header may be part of a text of several lines
+    entry = path[1] if len(path) > 1 and isinstance(path[1], int) else None
+    names = path[:1] if entry is not None else path[:-1]
+    if not names or not all(isinstance(name, str) for name in names):
+        return whole
+    wanted = ".".join(str(name) for name in names)
+    headers = list(_HEADER.finditer(text))
+    found = [i for i, header in enumerate(headers) if header["name"] == wanted]
+    if entry is None:
+        if len(found) != 1:
+            return whole
+        here = found[0]
+    elif entry < len(found):
+        here, path = found[entry], [path[0], 0, *path[2:]]
+    else:
+        return whole
+    end = headers[here + 1].start() if here + 1 < len(headers) else len(text)
+    return headers[here].start(), end, path
 
 
 def _path(key: str) -> list[str | int]:

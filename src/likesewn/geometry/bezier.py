@@ -175,6 +175,10 @@ def tangent(ctrl: Array, t: ArrayLike) -> Array:
     return _first_direction(np.stack([first, sign * second, third], axis=-2), scale)
 
 
+_ROUNDING = 4.0 * float(np.finfo(float).eps)
+"""Rounding of a sum of lengths, as a share of the greatest coordinate."""
+
+
 @lru_cache(maxsize=16)
 def _gauss_slopes(nodes: int) -> Array:
     """Return the weights of the sides of a control polygon in the derivative at nodes, shape (nodes, 3)."""
@@ -228,6 +232,8 @@ def leaves(ctrl: Array, rtol: float = LENGTH_RTOL) -> tuple[NDArray[np.intp], Ar
     """
     sides = np.diff(ctrl, axis=1)
     scale = np.hypot(sides[..., 0], sides[..., 1]).sum(axis=1)
+    # no halving makes lengths agree more closely than coordinates are told apart
+    least = rtol * scale + _ROUNDING * np.abs(ctrl).max(axis=(1, 2))
     owner, start, width = _between_stops(ctrl)
     work = part(ctrl[owner], start, start + width)
     whole = _quadrature(work, 16)
@@ -236,7 +242,7 @@ def leaves(ctrl: Array, rtol: float = LENGTH_RTOL) -> tuple[NDArray[np.intp], Ar
         halves = np.empty((len(work), 2, 4, 2))
         halves[:, 0], halves[:, 1] = split(work, 0.5)
         lengths = _quadrature(halves, 16)
-        done = np.abs(lengths.sum(axis=1) - whole) <= rtol * scale[owner]
+        done = np.abs(lengths.sum(axis=1) - whole) <= least[owner]
         if depth == 39:
             done[:] = True
         starts = np.stack([start, start + 0.5 * width], axis=1)

@@ -8,7 +8,7 @@ one.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -18,7 +18,7 @@ from scipy.ndimage import uniform_filter1d
 from likesewn.garment.silhouette import Silhouette, SilhouetteCorner
 from likesewn.photo.outline import resampled
 
-__all__ = ["FoundCorners", "find_corners", "middle_line"]
+__all__ = ["EVEN", "FoundCorners", "find_corners", "middle_line"]
 
 Array = NDArray[np.float64]
 
@@ -36,14 +36,27 @@ MOST_CANDIDATES = 34
 """Candidate points on one side; pairs of them grow with the square, steps between pairs with the fourth
 power."""
 
-CLIPPED = 9.0
-"""Most that one figure of the description may cost, so that one odd place does not decide the whole."""
+SOFT = 8.0
+"""Cost of one figure of the description from which it grows but slowly, so that one odd place does not decide
+the whole."""
+
+SHARPEST = 190.0
+"""Sharpest turn of a corner, degrees: a fold goes straight back; only a speck at the edge turns more."""
+
+SHARPER = 20.0
+"""Spread of turns beyond it, degrees."""
 
 UNEVEN = 4.0
 """Most that one difference between the sides may cost: a sleeve may lie quite otherwise than its fellow."""
 
 EVEN = 0.04
 """Usual difference between the two sides, as a share of the height."""
+
+STAY = 4.0
+"""What it costs a corner to leave its place when another one is put right."""
+
+NEAR = 0.01
+"""Distance, as a share of the height, within which a place is the same place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,17 +134,29 @@ def find_corners(
     height = max(float(np.ptp(upright[:, 1])), 1e-9)
     upright = (upright - [0.0, top]) / height
     sides = _sides(upright)
-    boards = [_Board(upright, side, sign) for side, sign in zip(sides, (-1.0, 1.0), strict=True)]
     wanted = dict(fixed or {})
     held = [
         {
-            c.name: _upright(wanted[f"{c.name}_{side}"], point, right, down, top, height)
+            c.name: _upright(wanted[f"{c.name}_{side}"], point, right, down, top, height) * [sign, 1.0]
             for c in silhouette.corners
             if f"{c.name}_{side}" in wanted
         }
-        for side in ("left", "right")
+        for side, sign in (("left", -1.0), ("right", 1.0))
     ]
-    picked, cost = _assign(boards, silhouette.corners, held)
+    # a corner put in place on one side tells where to look for its mirror image, too
+    shown = [*held[0].values(), *held[1].values()]
+    boards = [_Board(upright, side, sign, shown) for side, sign in zip(sides, (-1.0, 1.0), strict=True)]
+    corners = tuple(_as_shown(corner, boards, held) for corner in silhouette.corners)
+    stay: list[dict[str, Array]] = [{}, {}]
+    if shown:
+        # who moves one corner has seen the others: they stay unless what was shown speaks against them
+        before = [_Board(upright, side, sign, []) for side, sign in zip(sides, (-1.0, 1.0), strict=True)]
+        seen, _ = _assign(before, silhouette.corners, stay, stay)
+        stay = [
+            {c.name: b.place[k] for c, k in zip(silhouette.corners, ours, strict=True)}
+            for b, ours in zip(before, seen, strict=True)
+        ]
+    picked, cost = _assign(boards, corners, held, stay)
     px: dict[str, tuple[float, float]] = {}
     index: dict[str, int] = {}
     for side, board, ours in zip(("left", "right"), boards, picked, strict=True):
@@ -151,6 +176,24 @@ def find_corners(
         index[silhouette.closing_corner] = nearest
         px[silhouette.closing_corner] = (float(outline[nearest, 0]), float(outline[nearest, 1]))
     return FoundCorners(px, index, cost, (point, down))
+
+
+def _as_shown(
+    corner: SilhouetteCorner, boards: list["_Board"], held: list[dict[str, Array]]
+) -> SilhouetteCorner:
+    """Return a corner's description as this garment shows it, where it was put in place on one side or both.
+
+    It lies there, give or take what two sides differ by, and it may turn as little as it does there.
+    """
+    if not any(corner.name in ours for ours in held):
+        return corner
+    board, place = next((b, h[corner.name]) for b, h in zip(boards, held, strict=True) if corner.name in h)
+    at = int(np.argmin(np.hypot(*(board.place - place).T)))
+    sign = np.sign(corner.turn[0])
+    turn = float(np.clip(np.max(sign * board.turns[:, at]), 0.0, abs(corner.turn[0])))
+    out, down = ((float(value), EVEN) for value in place)
+    ways = (replace(way, turn=(sign * turn, way.turn[1]), out=out, down=down) for way in corner.instead)
+    return replace(corner, turn=(sign * turn, corner.turn[1]), out=out, down=down, instead=tuple(ways))
 
 
 def _upright(
@@ -189,7 +232,8 @@ def _headings(upright: Array) -> Array:
 class _Board:
     """One side of the outline with its candidate points; x counts outward."""
 
-    def __init__(self, upright: Array, side: NDArray[np.int64], sign: float) -> None:
+    def __init__(self, upright: Array, side: NDArray[np.int64], sign: float, shown: list[Array]) -> None:
+        """Choose the candidates: where the outline turns most, and nearest to places that were shown."""
         self.at = upright[side] * [sign, 1.0]
         spacing = float(np.hypot(*np.diff(self.at, axis=0).T).mean())
         heading = _headings(upright)
@@ -202,7 +246,8 @@ class _Board:
             middle = len(upright) + side
             turns.append(ahead[middle + 1] - behind[middle - 1])
         self.turn_all = turns
-        chosen = self._candidates(spacing)
+        near = [int(np.argmin(((self.at - place) ** 2).sum(axis=1))) for place in shown]
+        chosen = np.union1d(self._candidates(spacing), np.array(near, dtype=np.int64))
         self.chosen = chosen
         self.index = side[chosen]
         self.place = self.at[chosen]
@@ -235,27 +280,42 @@ class _Board:
         return bows
 
 
+def _softened(squares: Array) -> Array:
+    """Return squared deviations, in spreads, as costs: the same while small, then their logarithm."""
+    return SOFT * np.log1p(squares / SOFT)
+
+
 def _off(value: Array, usual: tuple[float, float]) -> Array:
-    return np.minimum(((value - usual[0]) / usual[1]) ** 2, CLIPPED)
+    return _softened(((value - usual[0]) / usual[1]) ** 2)
 
 
-def _blunt(turn: Array, usual: tuple[float, float]) -> Array:
-    """Return the cost of a corner that turns less than usual; a sharper one costs nothing."""
-    lack = np.maximum(abs(usual[0]) - np.sign(usual[0]) * turn, 0.0)
-    return np.minimum((lack / usual[1]) ** 2, CLIPPED)
+def _blunt(turns: Array, usual: tuple[float, float]) -> Array:
+    """Return the cost of corners that turn less than usual over either arm; a sharper one costs nothing.
+
+    Args:
+        turns: Turns over each arm, shape (arms, n), degrees.
+        usual: The usual turn and its spread, degrees.
+    """
+    turn = (np.sign(usual[0]) * turns).max(axis=0)
+    lack = np.maximum(abs(usual[0]) - turn, 0.0) / usual[1]
+    over = np.maximum(np.abs(turns).max(axis=0) - SHARPEST, 0.0) / SHARPER
+    return _softened(lack**2 + over**2)
 
 
-def _unary(board: _Board, corner: SilhouetteCorner, held: Mapping[str, Array], sign: float) -> Array:
+def _unary(
+    board: _Board, corner: SilhouetteCorner, held: Mapping[str, Array], stay: Mapping[str, Array]
+) -> Array:
+    if corner.name in held:  # a person's word: nothing else counts
+        gap = np.hypot(*(board.place - held[corner.name]).T)
+        return (gap / NEAR) ** 2
     ways = [
-        np.minimum(*(_blunt(turn, way.turn) for turn in board.turns))
-        + _off(board.place[:, 0], way.out)
-        + _off(board.place[:, 1], way.down)
+        _blunt(board.turns, way.turn) + _off(board.place[:, 0], way.out) + _off(board.place[:, 1], way.down)
         for way in (corner, *corner.instead)
     ]
     cost = np.minimum.reduce(ways)
-    if corner.name in held:
-        gap = np.hypot(*(board.place - held[corner.name] * [sign, 1.0]).T)
-        cost = cost + (gap / 0.01) ** 2
+    if corner.name in stay:
+        gap = np.hypot(*(board.place - stay[corner.name]).T)
+        cost = cost + np.minimum((gap / NEAR) ** 2, STAY)
     return cost
 
 
@@ -275,7 +335,10 @@ def _step(board: _Board, corner: SilhouetteCorner) -> tuple[Array, Array]:
 
 
 def _assign(
-    boards: list[_Board], corners: tuple[SilhouetteCorner, ...], held: list[dict[str, Array]]
+    boards: list[_Board],
+    corners: tuple[SilhouetteCorner, ...],
+    held: list[dict[str, Array]],
+    stay: list[dict[str, Array]],
 ) -> tuple[list[list[int]], float]:
     """Return the candidate of each corner on each side on the cheapest path, and the cost for each corner."""
     left, right = boards
@@ -283,7 +346,7 @@ def _assign(
     def pairs(corner: SilhouetteCorner) -> Array:
         apart = left.place[:, None] - right.place[None]
         uneven = np.minimum((apart**2).sum(axis=2) / EVEN**2, UNEVEN)
-        own = _unary(left, corner, held[0], -1.0)[:, None] + _unary(right, corner, held[1], 1.0)[None]
+        own = _unary(left, corner, held[0], stay[0])[:, None] + _unary(right, corner, held[1], stay[1])[None]
         return own + uneven
 
     total = pairs(corners[0])

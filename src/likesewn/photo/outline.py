@@ -235,13 +235,16 @@ def _half_way(rgb: NDArray[np.uint8], boundary: Array) -> Outline:
     middle = profiles.half
     near = share[:, middle - reach : middle + reach + 1]
     offset, slope = _crossing(near, reach)
-    offset = np.where(_alone(profiles, points), np.clip(offset, -reach, reach), 0.0)
+    alone = _alone(profiles, points)
+    offset = np.where(alone, np.clip(offset, -reach, reach), 0.0)
     # an edge is smooth where cloth is: what jumps against its neighbours is a speck or a stripe
     steady = _median_along(offset, 9)
     offset = np.where(np.abs(offset - steady) > 1.0, steady, offset)
     offset = gaussian_filter1d(offset, 1.0, mode="wrap")
     noise = np.sqrt((s_in**2 + s_out**2).mean(axis=1) / 2) / np.maximum(step, 1.0)
     sigma = np.clip(noise / np.maximum(slope, 0.05) / np.sqrt(6.0), 0.1, 2.0 * reach)
+    # in a narrow gap the colours beyond the edge are those of the other side, and tell nothing
+    sigma = np.where(alone, sigma, reach)
     moved = points + offset[:, None] * profiles.normal
     return Outline(moved, sigma, step)
 

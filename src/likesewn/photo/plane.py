@@ -189,6 +189,22 @@ class Plane:
         both = np.trace(self.covariance_at(mm, print_scale=print_scale), axis1=1, axis2=2)
         return np.sqrt(np.maximum(both, 0.0) / 2.0)
 
+    def sigma_across(self, mm: Floats, *, print_scale: bool = True) -> Floats:
+        """Return the one-sigma error of a closed outline across itself; a shift along it does no harm.
+
+        Args:
+            mm: (n,2) points of the outline on the plane, in order.
+            print_scale: Whether the uncertain scale of the print counts.
+
+        Returns:
+            (n,) mm.
+        """
+        along = np.roll(mm, -1, axis=0) - np.roll(mm, 1, axis=0)
+        normal = along[:, ::-1] * [1.0, -1.0]
+        normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-12)
+        covariance = self.covariance_at(mm, print_scale=print_scale)
+        return np.sqrt(np.maximum(np.einsum("ni,nij,nj->n", normal, covariance, normal), 0.0))
+
 
 def _rigid(mm: Floats) -> Floats:
     """Return how points move with a shift along x, along y and a turn, (n,2,3)."""

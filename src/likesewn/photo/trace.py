@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from likesewn.garment import Finding, Kind, TracedPoints
 from likesewn.garment.silhouette import Silhouette
-from likesewn.photo.corners import FoundCorners, find_corners
+from likesewn.photo.corners import EVEN, FoundCorners, find_corners
 from likesewn.photo.dip import FoundDip, find_dip
 from likesewn.photo.hints import NO_HINT, Hint
 from likesewn.photo.hollows import follow_gap
@@ -56,7 +56,7 @@ class Tracing:
             ``face_corner``.
         plane: The garment's plane, or None where nothing gave a scale.
         outline_mm: The outline on the plane, shape (n, 2), mm, or None.
-        sigma_mm: Standard uncertainty of each point of it, shape (n,), mm, or None.
+        sigma_mm: Standard uncertainty of each point of it across the edge, shape (n,), mm, or None.
         corners_mm: The corners on the plane, mm; empty without scale.
         edges: Edges in millimetres; empty without scale or kind.
         measures: Tape measures that the corners give, mm and sigma, by key.
@@ -195,13 +195,39 @@ def _sheets_mask(picture: Picture, plane: Plane | None) -> NDArray[np.bool_] | N
 def _followed(
     picture: Picture, outline: Outline, found: FoundCorners, silhouette: Silhouette, hint: Hint
 ) -> dict[str, tuple[float, float]]:
-    """Return hollow corners followed up the gaps that the outline is too coarse for."""
-    height = float(np.ptp(outline.px @ found.middle[1]))
+    """Return hollow corners followed up the gaps that the outline is too coarse for.
+
+    A stripe or a print that starts at the edge looks like a gap. So a way up on one side has to bring the two
+    sides nearer to each other's mirror image, unless they stay within two spreads of even.
+    """
+    point, down = found.middle
+    right = np.array([down[1], -down[0]])
+    height = float(np.ptp(outline.px @ down))
+
+    def apart(one: Array, other: Array) -> float:
+        across, along = (one - point) @ right + (other - point) @ right, (one - other) @ down
+        return max(float(np.hypot(across, along)), 2 * EVEN * height)
+
     out: dict[str, tuple[float, float]] = {}
     for corner in silhouette.corners:
-        for name in (f"{corner.name}_left", f"{corner.name}_right"):
-            if corner.turn[0] < 0 and name not in hint.corners:
-                x, y = follow_gap(picture.rgb, outline.px, found.index[name], height)
+        names = [f"{corner.name}_{side}" for side in ("left", "right")]
+        if corner.turn[0] >= 0:
+            continue
+        at = [np.array(found.px[name]) for name in names]
+        free = [name not in hint.corners for name in names]
+        ends = [
+            follow_gap(picture.rgb, outline.px, found.index[name], height) if may else here
+            for name, here, may in zip(names, at, free, strict=True)
+        ]
+        # each: how far apart the sides then are, and how much is left to follow
+        ways = [
+            (apart(a, b), float(np.hypot(*(a - ends[0])) + np.hypot(*(b - ends[1]))), a, b)
+            for a in (at[0], ends[0])
+            for b in (at[1], ends[1])
+        ]
+        _, _, *best = min(ways, key=lambda way: way[:2])
+        for name, (x, y), may in zip(names, best, free, strict=True):
+            if may:
                 out[name] = float(x), float(y)
     return out
 
@@ -232,7 +258,7 @@ def _dip(
     if (
         put is None and standing > 0.04 * height
     ):  # a collar stands: its top edge is the opening, and it lies on the outline
-        at = _on_middle(outline.px, found, top=True)
+        at = _on_middle(outline.px, (ends[0] + ends[1]) / 2, down, top=True)
         x, y = outline.px[at]
         return FoundDip((float(x), float(y)), outline.px[[at]], 0.0)
     return find_dip(picture.rgb, outline.px, ends, down, height, sought)
@@ -245,9 +271,8 @@ def _top(px: Array, found: FoundCorners, height: float) -> float:
     return float((px[near] @ down).min()) if near.any() else float((px @ down).min())
 
 
-def _on_middle(px: Array, found: FoundCorners, *, top: bool) -> int:
-    """Return the point of the outline on the middle line, at its top or its bottom."""
-    point, down = found.middle
+def _on_middle(px: Array, point: Array, down: Array, *, top: bool) -> int:
+    """Return the point of the outline on the line through a point, at its top or its bottom."""
     right = np.array([down[1], -down[0]])
     off = px - point
     side = off @ right > 0
@@ -268,7 +293,7 @@ def scaled(tracing: Tracing, plane: Plane, kind: Kind | None) -> Tracing:
     mm = plane.to_plane(px)
     plane = plane.about(mm[:: max(1, len(mm) // 200)])
     scale = plane.mm_per_px(px)
-    sigma = np.hypot(plane.sigma(mm), tracing.outline.sigma_px * scale)
+    sigma = np.hypot(plane.sigma_across(mm), tracing.outline.sigma_px * scale)
     names = list(tracing.corners_px)
     places = plane.to_plane(np.array([tracing.corners_px[n] for n in names])) if names else np.zeros((0, 2))
     corners = {n: (float(x), float(y)) for n, (x, y) in zip(names, places, strict=True)}
@@ -340,7 +365,7 @@ def _edges(
             )
             out += runs.edge(piece or face, edge, side, run)
     if silhouette.closing_edge:
-        middle = _on_middle(tracing.outline.px, found, top=False)
+        middle = _on_middle(tracing.outline.px, *found.middle, top=False)
         last = silhouette.corners[-1].name
         for side in ("left", "right"):
             run = runs.between(found.index[f"{last}_{side}"], middle, side)

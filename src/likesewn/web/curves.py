@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 import numpy as np
+import shapely
 from numpy.typing import ArrayLike, NDArray
 
 __all__ = ["LEAST", "curve_points", "curve_through", "with_point"]
@@ -27,8 +28,8 @@ def curve_points(line: ArrayLike, near: float) -> Array:
     line = np.asarray(line, dtype=np.float64)
     picked = sorted({0, len(line) // 2, len(line) - 1})
     while len(picked) < min(MOST_HANDLES, len(line)):
-        fine = curve_through(line[picked], 4 * FINE)
-        off = np.min(np.hypot(*(line[:, None] - fine[None]).transpose(2, 0, 1)), axis=1)
+        curve = shapely.LineString(curve_through(line[picked], 4 * FINE))
+        off = np.asarray(shapely.distance(shapely.points(line), curve))
         worst = int(np.argmax(off))
         if off[worst] <= near or worst in picked:
             break
@@ -78,5 +79,5 @@ def with_point(
     to = np.hypot(*(line - new).T)
     longer = to[:-1] + to[1:] - np.hypot(*np.diff(line, axis=0).T)
     # before the first and after the last it grows by the whole way there
-    where = int(np.argmin([2 * to[0], *longer, 2 * to[-1]])) if len(line) > 1 else 1
+    where = int(np.argmin([to[0], *longer, to[-1]])) if len(line) > 1 else 1
     return [*points[:where], at, *points[where:]], where

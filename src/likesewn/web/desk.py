@@ -66,6 +66,8 @@ class Opened:
         """True the garment; None where its file cannot be used."""
         if self.stages is None:
             return None
+        if "explained" in vars(self.stages):
+            return self.stages.explained  # no need to wait for a later stage that holds the lock
         with self.lock:
             return self.stages.explained
 
@@ -103,6 +105,7 @@ class Desk:
         self.room = LayRoom()
         self._today = today
         self._opened: OrderedDict[tuple[str, int], Opened] = OrderedDict()
+        self._drafts: OrderedDict[str, Draft] = OrderedDict()
         self._watchers: dict[str, list[Watcher]] = {}
         self._lock = threading.Lock()
 
@@ -124,7 +127,7 @@ class Desk:
             if place in self._opened:
                 self._opened.move_to_end(place)
                 return self._opened[place]
-        draft = read_draft(document.text, document.name)
+        draft = self._draft(document.text)
         stages = None
         if draft.record is not None and draft.kind is not None:
             stages = Stages(draft.record, draft.kind, today=self._today(), clock=time.perf_counter)
@@ -139,6 +142,19 @@ class Desk:
             while len(self._opened) > KEPT_OPEN:
                 self._opened.popitem(last=False)
         return fresh
+
+    def _draft(self, text: str) -> Draft:
+        """Read a garment's file, once for each text."""
+        with self._lock:
+            if text in self._drafts:
+                self._drafts.move_to_end(text)
+                return self._drafts[text]
+        draft = read_draft(text)
+        with self._lock:
+            self._drafts[text] = draft
+            while len(self._drafts) > KEPT_OPEN:
+                self._drafts.popitem(last=False)
+        return draft
 
     def begin(self, kind: str, unit: str = "cm", name: str = "") -> Document:
         """Put a new garment on the shelf, to be filled in.
@@ -180,8 +196,11 @@ class Desk:
         """
         before = self.library.get(garment)
         text = update_garment(before.text, changes) if changes else before.text
-        if changes:
-            _refuse(text, before.text)
+        if text != before.text:
+            there = {(p.key, p.message, p.found) for p in self._draft(before.text).problems}
+            fresh = [p for p in self._draft(text).problems if (p.key, p.message, p.found) not in there]
+            if fresh:
+                raise InputError(*fresh)
         beside = {**before.aside, **(aside or {})}
         return self.write(
             garment, revision, text, {k: v for k, v in beside.items() if v is not None}, said=said
@@ -280,11 +299,3 @@ class Desk:
         svg = "" if trued is None else thumbnail_svg(trued.pattern, document.name)
         self.library.set_thumbnail(garment, document.revision, svg)
         return svg
-
-
-def _refuse(text: str, before: str) -> None:
-    """Refuse changes that make a fault that was not there before."""
-    there = {(p.key, p.message, p.found) for p in read_draft(before).problems}
-    fresh = [p for p in read_draft(text).problems if (p.key, p.message, p.found) not in there]
-    if fresh:
-        raise InputError(*fresh)

@@ -287,3 +287,18 @@ def test_axe_finds_nothing(window, workbench, scheme, width):
         folded.first.click()
     found = Axe().run(page)
     assert found.violations_count == 0, found.generate_report()
+
+
+def test_what_is_typed_in_a_hurry_is_neither_lost_nor_taken_out_of_its_field(window, workbench):
+    garment = workbench.empty()
+    page = window(f"/garment/{garment}/record")
+    shape(page)
+    hurried = {"body_length": "67", "chest_width": "53", "shoulder_width": "43", "neck_width": "19"}
+    for key, value in hurried.items():
+        page.locator(f"[data-row={key}] input").first.fill(value)
+    page.locator("[data-row=neck_width] input").first.press("Enter")
+    for key, value in hurried.items():
+        expect(page.locator(f"[data-row={key}] input").first).to_have_value(value)
+    wait_for(workbench, garment, lambda r: typed(r) == hurried)
+    for key, value in hurried.items():
+        expect(page.locator(f"[data-row={key}] input").first).to_have_value(value)

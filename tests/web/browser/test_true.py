@@ -71,7 +71,7 @@ def test_a_row_and_its_edge_are_marked_together(window, workbench):
     page = window(f"/garment/{workbench.example()}/true")
     page.locator('[data-id="sleeve.cuff"]').first.wait_for(state="attached")
     page.get_by_role("rowheader", name="Cuff width").hover()
-    expect(page.locator(".lsd-mark-chosen, .lsd-chosen").first).to_be_attached()
+    expect(page.locator('[data-id^="sleeve."][aria-pressed=true]')).to_be_attached()
     at = page.locator('[data-id="front.hem"]').first.bounding_box()
     page.mouse.move(at["x"] + at["width"] / 2, at["y"] + at["height"] / 2)
     expect(page.locator("tr.ls-over").filter(has_text="Hem width")).to_be_attached()

@@ -147,6 +147,11 @@ class View:
         async with self._turn:
             return await self._do_now(act, refuse)
 
+    async def settled(self) -> None:
+        """Wait until the changes of this window that are on their way are made."""
+        async with self._turn:
+            pass
+
     async def _do_now(self, act: Callable[[int], Opened], refuse: Callable[[str], object]) -> bool:
         try:
             opened = await asyncio.to_thread(act, self.opened.document.revision)
@@ -220,6 +225,8 @@ class View:
         """Show another document of the garment."""
         self.opened = opened
         await asyncio.to_thread(opened.explained)
+        if self._client.is_deleted:
+            return  # the window was closed while its last change was made
         self._show_head()
         self._show_stages(quick_statuses(opened))
         shown = self.changed()

@@ -3,6 +3,7 @@
 Which fields there are comes from the table of the garment file's keys, so that a kind's own keys have theirs.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -37,7 +38,9 @@ class Particulars:
         self._view = view
         self._kind = kind
         self._fields: dict[str, tuple[Key, Field]] = {}
+        self._values: Mapping[str, Any] = {}
         self._refused: set[str] = set()
+        self._on_way: Counter[str] = Counter()
         self._says: dict[str, Element] = {}
         tables = {table.name: table for table in file_tables(kind, (kind.name,))}
         with node("div", "ls-folds"):
@@ -86,6 +89,7 @@ class Particulars:
         else:
             changes = {dotted: plain_value(str(value))}
         if dotted == UNIT:
+            await self._view.settled()
             changes = unit_changes(self._view.opened.document.text, self._kind, str(value))
 
         def refuse(why: str) -> None:
@@ -94,27 +98,35 @@ class Particulars:
             (self._refused.add if why else self._refused.discard)(dotted)
 
         said = self._label(dotted)
-        if (
-            await self._view.change(changes, said=said[:1].lower() + said[1:], refuse=refuse)
-            and dotted == UNIT
-        ):
+        self._on_way[dotted] += 1
+        try:
+            done = await self._view.change(changes, said=said[:1].lower() + said[1:], refuse=refuse)
+        finally:
+            self._on_way[dotted] -= 1
+        self._show(dotted)
+        if done and dotted == UNIT:
             tell(say("record.unit_changed"))
 
     def show(self, values: Mapping[str, Any]) -> None:
         """Show what the file says."""
-        for dotted, (key, field) in self._fields.items():
-            if dotted in self._refused:
-                continue
-            group, name = dotted.split(".")
-            value = file_value(values, group, name)
-            if key.form is Form.FLAG:
-                field.show(value if isinstance(value, bool) else key.usual == "true")
-            elif key.form is Form.CHOICE:
-                field.show(text_of(value) or key.usual or key.choices[0])
-            else:
-                field.show(text_of(value))
+        self._values = values
+        for dotted in self._fields:
+            self._show(dotted)
         for group, says in self._says.items():
             reword(says, self._summary(group))
+
+    def _show(self, dotted: str) -> None:
+        if self._on_way[dotted] or dotted in self._refused:
+            return  # what the person typed goes before what the file still says
+        key, field = self._fields[dotted]
+        group, name = dotted.split(".")
+        value = file_value(self._values, group, name)
+        if key.form is Form.FLAG:
+            field.show(value if isinstance(value, bool) else key.usual == "true")
+        elif key.form is Form.CHOICE:
+            field.show(text_of(value) or key.usual or key.choices[0])
+        else:
+            field.show(text_of(value))
 
     def _summary(self, group: str) -> str:
         """Return the texts of a group's fields in a row, for one who leaves it folded."""

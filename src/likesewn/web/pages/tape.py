@@ -61,6 +61,7 @@ class _Row:
     marked: str = ""
     refused: bool = False
     fault: str = ""
+    on_way: int = 0
 
     def refuse(self, why: str) -> None:
         """Say why what was typed cannot be used, or take that away."""
@@ -77,6 +78,9 @@ class Tape:
     ) -> None:
         """Build the rows."""
         self._view, self._kind = view, kind
+        self._values: Mapping[str, Any] = {}
+        self._absent: set[str] = set()
+        self._faults: Mapping[str, str] = {}
         self.rows: dict[str, _Row] = {}
         with node("div", "ls-figures"):
             for line, one in enumerate(wanted, 1):
@@ -132,7 +136,12 @@ class Tape:
         row = self.rows[key]
         value = figure_value(typed, sure, row.wanted.measure, self._view.unit)
         title = title_of(self._kind, key).lower()
-        await self._view.change({f"tape.{key}": value}, said=title, refuse=row.refuse)
+        row.on_way += 1
+        try:
+            await self._view.change({f"tape.{key}": value}, said=title, refuse=row.refuse)
+        finally:
+            row.on_way -= 1
+        self._show(key, row)
 
     def show(self, values: Mapping[str, Any], missing: Iterable[str], faults: Mapping[str, str]) -> None:
         """Show what the file says.
@@ -142,29 +151,33 @@ class Tape:
             missing: Keys that are needed and not there.
             faults: What is wrong with a figure of the file, by key.
         """
-        absent = set(missing)
+        self._values, self._absent, self._faults = values, set(missing), faults
         for key, row in self.rows.items():
-            measure = row.wanted.measure
-            shown = shown_figure(text_of(file_value(values, "tape", key)), measure, self._view.unit)
-            if not row.refused:
-                row.field.show(shown.text)
-            if shown.text or shown.sure != "sure":
-                row.shown = shown.sure
-            elif row.shown == "own":
-                row.shown = "sure"
-            options = [list(pair) for pair in _choices(shown.spread)]
-            if row.sure.input.props["options"] != options:
-                row.sure.offer(_choices(shown.spread))
-            row.sure.show(row.shown)
-            needed = key in absent or (measure.needed and not row.wanted.piece)
-            words = "" if not needed else say("record.needed") if key in absent else say("record.got")
-            if words != row.marked:
-                row.marked = words
-                reword(row.mark, f" {words}" if words else "")
-            fault = faults.get(f"tape.{key}", "")
-            if fault != row.fault and not row.refused:
-                row.field.refuse(fault)
-                row.fault = fault
+            self._show(key, row)
+
+    def _show(self, key: str, row: _Row) -> None:
+        measure = row.wanted.measure
+        needed = key in self._absent or (measure.needed and not row.wanted.piece)
+        words = "" if not needed else say("record.needed") if key in self._absent else say("record.got")
+        if words != row.marked:
+            row.marked = words
+            reword(row.mark, f" {words}" if words else "")
+        if row.on_way or row.refused:
+            return  # what the person typed goes before what the file still says
+        shown = shown_figure(text_of(file_value(self._values, "tape", key)), measure, self._view.unit)
+        row.field.show(shown.text)
+        if shown.text:
+            row.shown = shown.sure
+        elif row.shown == "own":
+            row.shown = "sure"
+        options = [list(pair) for pair in _choices(shown.spread)]
+        if row.sure.input.props["options"] != options:
+            row.sure.offer(_choices(shown.spread))
+        row.sure.show(row.shown)
+        fault = self._faults.get(f"tape.{key}", "")
+        if fault != row.fault:
+            row.field.refuse(fault)
+            row.fault = fault
 
 
 def _choices(spread: str) -> list[tuple[str, str]]:
