@@ -79,7 +79,7 @@ def show_table(
     columns: Sequence[str], rows: Iterable[Sequence[str]], *, title: str = "", numbers: Sequence[int] = ()
 ) -> Element:
     """Return a table; columns counted in ``numbers`` hold figures."""
-    region = {"tabindex": "0", "role": "region", "aria_label": title} if title else {}
+    region = {"tabindex": "0", "role": "group", "aria_label": title} if title else {}
     with node("div", "ls-scroll", **region) as box, node("table", "ls-table"):
         with node("thead"), node("tr"):
             for i, words in enumerate(columns):
