@@ -6,6 +6,7 @@ import json
 import re
 import time
 import zipfile
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 
 import httpx
@@ -32,7 +33,11 @@ def ask(desk):
         async with httpx.AsyncClient(transport=transport, base_url="http://desk") as client:
             return await client.get(address, params=query)
 
-    return lambda garment, name, **query: asyncio.run(get(f"/garment/{garment}/files/{name}", query))
+    # a thread of its own: a browser test before this one may have left a loop running in this one
+    with ThreadPoolExecutor(1) as aside:
+        yield lambda garment, name, **query: aside.submit(
+            asyncio.run, get(f"/garment/{garment}/files/{name}", query)
+        ).result()
 
 
 @pytest.fixture(scope="module")

@@ -143,6 +143,8 @@ def _first_direction(vectors: Array, scale: Array) -> Array:
     """Return the first vector of each row that is not nothing, made unit; zero where all are."""
     size = np.hypot(vectors[..., 0], vectors[..., 1])
     counts = size > _NOTHING * scale[..., None]
+    if counts[..., 0].all():
+        return vectors[..., 0, :] / size[..., :1]
     first = np.argmax(counts, axis=-1)[..., None]
     chosen = np.take_along_axis(vectors, first[..., None], axis=-2)[..., 0, :]
     norm = np.take_along_axis(np.where(counts, size, np.inf), first, axis=-1)
