@@ -15,7 +15,7 @@ def edges(opened):
 def given(desk, opened, edge, scope, value):
     """Change an allowance as the page does."""
     raw = tomllib.loads(opened.document.text)
-    changes = edges(opened)[edge].changes(opened, raw, scope, value)
+    changes = edges(opened)[edge].changes(raw, scope, value)
     return desk.change(opened.document.garment, opened.document.revision, changes, said="allowance")
 
 

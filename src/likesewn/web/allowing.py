@@ -1,7 +1,7 @@
 """Allowances one edge at a time: under which keys of the garment file one may be given, and for what."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal, TypeAlias
 
 from likesewn.cut import CutPiece
@@ -28,6 +28,7 @@ class EdgeAllowance:
         mm: The allowance, mm.
         scopes: What a new one may be given for, the narrowest first; none where it follows from others.
         given: The scope that it comes from now, or empty where it is the usual one.
+        alike: Edges of this name, each ``piece.edge``.
     """
 
     id: str
@@ -36,27 +37,25 @@ class EdgeAllowance:
     mm: float
     scopes: tuple[Scope, ...]
     given: str = ""
+    alike: tuple[str, ...] = ()
 
-    def changes(self, opened: Opened, raw: Mapping[str, Any], scope: str, value: Change) -> dict[str, Change]:
+    def changes(self, raw: Mapping[str, Any], scope: str, value: Change) -> dict[str, Change]:
         """Return what to change in the garment file so that an allowance holds for a scope.
 
         Keys that would hold against it, since they are narrower, go.
 
         Args:
-            opened: The document.
-            raw: Its garment file as TOML has it.
+            raw: The garment file as TOML has it.
             scope: One of ``scopes``.
             value: The allowance as typed; None for the usual one.
         """
-        given = opened.record.allowances if opened.record else {}
         own, named = self.id, self.edge
         keys = {"own": own, "named": named, "seam": "seam", "hem": "hem"}
-        gone: list[str] = []
-        if scope == "named":
-            gone = [key for key in given if key.rpartition(".")[2] == named and "." in key]
-        elif scope != "own":
-            gone = [key for key in (own, named) if key in given and key != scope]
-        changes: dict[str, Change] = {_dotted(key, raw): None for key in gone}
+        # whether they are there or not: another change may be on its way
+        narrower = {"own": (), "named": self.alike}.get(scope, (own, named))
+        changes: dict[str, Change] = {
+            dotted: None for key in narrower if key != keys[scope] for dotted in _places(key)
+        }
         changes[_dotted(keys[scope], raw)] = value
         return changes
 
@@ -98,7 +97,16 @@ def _edge_allowance(opened: Opened, piece: CutPiece, edge: Edge, known: frozense
         scopes.append(group)
     keys = {"own": name, "named": edge.name}
     given = next((scope for scope in scopes if keys.get(scope, scope) in record.allowances), "")
-    return EdgeAllowance(plain.id, plain.piece, plain.edge, plain.mm, tuple(scopes), given)
+    alike = tuple(
+        f"{one.name}.{edge.name}" for one in trued.pattern.pieces if f"{one.name}.{edge.name}" in known
+    )
+    return replace(plain, scopes=tuple(scopes), given=given, alike=alike)
+
+
+def _places(key: str) -> tuple[str, ...]:
+    """Return every dotted key that an allowance may stand under."""
+    piece, _, edge = key.partition(".")
+    return (f'allowances."{key}"', f"allowances.{piece}.{edge}") if edge else (f"allowances.{key}",)
 
 
 def _dotted(key: str, raw: Mapping[str, Any]) -> str:

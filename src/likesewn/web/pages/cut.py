@@ -227,9 +227,8 @@ class _Cut:
         if edge is None or kind is None or not edge.scopes:
             return None
         key = next(key for key in table_of(kind, "allowances").keys if key.name == "seam")
-        opened = self.view.opened
-        raw = file_values(opened.document.text)
-        return edge.changes(opened, raw, str(self.scope.value), typed(key, value))
+        raw = file_values(self.view.opened.document.text)
+        return edge.changes(raw, str(self.scope.value), typed(key, value))
 
     async def give(self, value: str) -> None:
         """Store an allowance."""
