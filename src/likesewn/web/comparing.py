@@ -1,6 +1,7 @@
 """Foldings and cloths compared for a garment, and a cloth of the drawer taken for it."""
 
 from collections.abc import Mapping
+from typing import cast
 
 from likesewn.garment import Cloth, Kind, read_draft
 from likesewn.garment.editing import Change
@@ -56,7 +57,8 @@ def take_cloth(opened: Opened, dotted: str, kept: KeptCloth) -> dict[str, Change
     tables = file_tables(opened.kind, ())
     keys = [key.name for table in tables if table.name == "cloth" for key in table.keys]
     changes: dict[str, Change] = {f"{dotted}.{name}": None for name in keys}
-    return changes | {f"{dotted}.{name}": value for name, value in said.items() if name in keys}
+    given = cast("Mapping[str, Change]", said)  # as the drawer checked them when the cloth was put in
+    return changes | {f"{dotted}.{name}": value for name, value in given.items() if name in keys}
 
 
 def _compared(desk: Desk, opened: Opened, what: str, cloths: Mapping[str, Cloth]) -> tuple[Compared, ...]:

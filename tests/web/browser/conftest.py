@@ -68,7 +68,7 @@ def workbench(tmp_path_factory):
             server.terminate()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium():
     path = shutil.which("chromium")
     if path is None and not os.environ.get("CI"):
