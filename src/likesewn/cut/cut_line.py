@@ -7,6 +7,7 @@ it is used.
 from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -114,9 +115,15 @@ def _run(edge: Edge, allowance: float, reach: float) -> Run:
     if allowance < LEAST_ALLOWANCE:
         return Run.along(edge.path, 0.0, reach)
     try:
-        return Run.along(offset(edge.path, allowance, OFFSET_TOLERANCE), allowance, reach)
+        return Run.along(_parallel(edge.path.segments.tobytes(), allowance), allowance, reach)
     except OffsetError as error:
         raise CutLineError(edge.name, f"nothing is left of its parallel ({error})") from error
+
+
+@lru_cache(maxsize=128)
+def _parallel(segments: bytes, allowance: float) -> Path:
+    """Return the parallel of an edge; edges that are alike, and those that an edit leaves be, share one."""
+    return offset(Path(np.frombuffer(segments).reshape(-1, 4, 2)), allowance, OFFSET_TOLERANCE)
 
 
 def _joint(first: Edge, second: Edge, runs: tuple[Run, Run], turned: AbstractSet[str]) -> Joint:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import lru_cache
 
 import numpy as np
 from shapely import LineString, Polygon
@@ -17,7 +18,7 @@ from likesewn.cut.edges import Place, finish_at, finish_chosen, is_turned, words
 from likesewn.cut.facings import INNER, facings_for
 from likesewn.cut.finish import apply_finishes
 from likesewn.cut.opening import Opening, opening_of
-from likesewn.cut.proof import faults
+from likesewn.cut.proof import Fault, faults
 from likesewn.cut.strips import strip_marks, strip_piece, strip_points
 from likesewn.garment import Finding, Kind, Pattern, PatternPiece, Record, Weight
 from likesewn.geometry import Path, flatten
@@ -179,15 +180,41 @@ def _cut_piece(
     )
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class _Asked:
+    """What a cut line depends on, equal where all of it is: what an edit leaves be keeps its line."""
+
+    piece: PatternPiece
+    allowances: Mapping[str, float]
+    turned: frozenset[str]
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        piece = self.piece
+        edges = tuple((e.name, e.start, e.end, e.fold, e.path.segments.tobytes()) for e in piece.edges)
+        return piece.on_fold, edges, tuple(self.allowances.items()), self.turned
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Asked) and self.key == other.key
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+
+@lru_cache(maxsize=64)
+def _lined(asked: _Asked) -> tuple[CutLine | None, tuple[Fault, ...]]:
+    """Return a cut line and what a check from scratch finds wrong with it; None where there is none."""
+    try:
+        line = cut_line(asked.piece, asked.allowances, asked.turned)
+    except CutLineError as error:
+        return None, ((error.edge, error.reason, None),)
+    return line, tuple(faults(asked.piece, asked.allowances, line))
+
+
 def _proved(job: _Job, record: Record) -> tuple[CutLine, list[Finding]]:
     """Return the cut line, or the seam line and what stops it from being cut further out."""
     piece = job.piece
-    try:
-        line = cut_line(piece, job.allowances, job.turned)
-        found = faults(piece, job.allowances, line)
-    except CutLineError as error:
-        found = [(error.edge, error.reason, None)]
-        line = None
+    line, found = _lined(_Asked(piece, job.allowances, job.turned))
     if line is not None and not found:
         return line, []
     widest = max(job.allowances, key=lambda name: job.allowances[name])

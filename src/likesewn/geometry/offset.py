@@ -19,7 +19,7 @@ from likesewn.geometry.along import cut_out, point_at
 from likesewn.geometry.measure import area
 from likesewn.geometry.meet import self_crossings
 from likesewn.geometry.nearest import distances
-from likesewn.geometry.parallel import Arcs, parallel_arcs
+from likesewn.geometry.parallel import Arcs, parallel_arcs, parallel_lines
 from likesewn.geometry.path import Path
 
 Array = NDArray[np.float64]
@@ -365,8 +365,8 @@ def offset(path: Path, distance: float, tolerance: float = 0.01, *, mitre_limit:
     if distance == 0.0:
         return path
     if len(path.segments) == 1 and path.straight[0]:
-        ends = parallel_arcs(path.segments, path.straight, distance, tolerance).ctrl[0]
-        return Path.line(ends[0], ends[3])
+        moved = parallel_lines(path.segments, distance)[0]
+        return Path.line(moved[0], moved[3])
     if self_crossings(path, closed=path.closed):
         raise OffsetError("a path that meets itself has no parallel: cut it where it does, and try the parts")
     reach, closed = abs(distance), path.closed

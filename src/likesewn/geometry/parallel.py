@@ -19,7 +19,7 @@ from likesewn.geometry.roots import product, roots
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-__all__ = ["Arcs", "parallel_arcs"]
+__all__ = ["Arcs", "parallel_arcs", "parallel_lines"]
 
 _POINTS = np.arange(1, 17) / 17.0
 """Where a fit is made and checked. The error of a cubic with two free handles has few waves, which this
@@ -141,7 +141,7 @@ def _fit(parts: Array, distance: float) -> tuple[Array, NDArray[np.bool_], Array
     return ctrl, forward, np.hypot(gap[..., 0], gap[..., 1]).max(axis=1)
 
 
-def _lines(parts: Array, distance: float) -> Array:
+def parallel_lines(parts: Array, distance: float) -> Array:
     """Return the parallels of straight parts, of which only the ends count; those of others mean nothing."""
     moved = parts.copy()
     for place, tangent in zip((0, 3), bezier.end_tangents(parts), strict=True):
@@ -193,7 +193,7 @@ def parallel_arcs(segments: Array, straight: NDArray[np.bool_], distance: float,
     for level in range(_LEVELS + 1):
         parts = bezier.part(segments[source], start, end)
         bent = ~straight[source]
-        ctrl, forward, good = _lines(parts, distance), ~bent, ~bent
+        ctrl, forward, good = parallel_lines(parts, distance), ~bent, ~bent
         if bent.any():
             ctrl[bent], forward[bent], error = _fit(parts[bent], distance)
             good[bent] = (error <= _MARGIN * tolerance) & (_spread(parts[bent]) <= _SPREAD)

@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import socket
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -23,7 +24,8 @@ SWITCHES = [
     "--disable-sync",
 ]
 SERVE = "import sys, pathlib; from likesewn.web.serve import run; "
-SERVE += "run(pathlib.Path(sys.argv[1]), open_browser=False, ready=lambda at: print(at, flush=True))"
+SERVE += "run(pathlib.Path(sys.argv[1]), port=int(sys.argv[2]), open_browser=False, "
+SERVE += "ready=lambda at: print(at, flush=True))"
 
 
 @dataclass(frozen=True)
@@ -54,7 +56,10 @@ class Workbench:
 @pytest.fixture(scope="module")
 def workbench(tmp_path_factory):
     folder = tmp_path_factory.mktemp("library")
-    command = [sys.executable, "-c", SERVE, str(folder)]
+    with socket.socket() as probe:  # any free port: servers of several test processes start at once
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    command = [sys.executable, "-c", SERVE, str(folder), str(port)]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as server:
         assert server.stdout is not None
         address = server.stdout.readline().strip()

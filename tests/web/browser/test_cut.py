@@ -85,7 +85,7 @@ def test_what_is_no_allowance_is_refused_at_its_field(window, workbench):
 def test_a_band_is_told_and_changed(window, workbench):
     garment = workbench.example()
     page = window(f"/garment/{garment}/cut")
-    band = page.get_by_role("region", name="Neck band")
+    band = page.get_by_role("group", name="Neck band")
     expect(band).to_contain_text("Longest that lies flat")
     page.get_by_label("Width to cut").fill("6 cm")
     page.get_by_label("Width to cut").press("Enter")

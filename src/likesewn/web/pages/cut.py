@@ -11,6 +11,7 @@ from likesewn.errors import LikesewnError
 from likesewn.garment import Kind
 from likesewn.garment.editing import Change
 from likesewn.garment.kind import FinishKind
+from likesewn.garment.together import BANDED
 from likesewn.units import format_length, format_share
 from likesewn.web.allowing import EdgeAllowance, edge_allowances
 from likesewn.web.desk import Opened
@@ -56,6 +57,7 @@ class _Cut:
         self.tries = count(1)
         self.newest = 0
         self.figures: dict[str, Element] = {}
+        self.strips: dict[str, Element] = {}
 
     # --- showing ----------------------------------------------------------------------------------------
 
@@ -129,14 +131,20 @@ class _Cut:
         band = "band" if len(kind.finishes) == 1 else f"band.{finish.name}"
         strips = table_of(kind, "band")
         keys = strips.keys or next((t.keys for t in strips.parts if t.name == finish.name), ())
+
+        def unbanded(value: Change) -> dict[str, Change]:
+            # what is said of a band would be a fault without one
+            without = value in finish.finishes and value not in BANDED
+            return {f"{band}.{key.name}": None for key in keys} if without else {}
+
         with node("section", "ls-stack", aria_labelledby=f"cut-{finish.name}"):
             heading(finish.title, 3, id=f"cut-{finish.name}")
             for key in table_of(kind, "garment").keys:
                 what = key.name.removeprefix(f"{finish.name}_")
                 if what != key.name:
                     label = say(f"cut.{what}")
-                    self.keyed.add(key, f"garment.{key.name}", label, help_text=key.about)
-            with node("div", "ls-pairs"):
+                    self.keyed.add(key, f"garment.{key.name}", label, help_text=key.about, also=unbanded)
+            with node("div", "ls-pairs") as self.strips[finish.name]:
                 for key in keys:
                     label = say(f"cut.band_{key.name}")
                     self.keyed.add(key, f"{band}.{key.name}", label, help_text=key.about, typing=True)
@@ -148,6 +156,7 @@ class _Cut:
         moved = {rule.name: rule.message for rule in cut_list.finishes}
         bands = {band.name: band for band in cut_list.bands}
         for finish in self.kind.finishes if self.kind else ():
+            self.strips[finish.name].set_visibility(finish.band in bands)
             box = self.figures[finish.name]
             box.clear()
             with box:

@@ -79,7 +79,7 @@ def show_table(
     columns: Sequence[str], rows: Iterable[Sequence[str]], *, title: str = "", numbers: Sequence[int] = ()
 ) -> Element:
     """Return a table; columns counted in ``numbers`` hold figures."""
-    region = {"tabindex": "0", "role": "region", "aria_label": title} if title else {}
+    region = {"tabindex": "0", "role": "group", "aria_label": title} if title else {}
     with node("div", "ls-scroll", **region) as box, node("table", "ls-table"):
         with node("thead"), node("tr"):
             for i, words in enumerate(columns):
@@ -164,7 +164,15 @@ class Keyed:
         self._raw: tuple[str, Mapping[str, Any]] = ("", {})
 
     def add(
-        self, key: Key, dotted: str, label: str, *, help_text: str = "", look: str = "", typing: bool = False
+        self,
+        key: Key,
+        dotted: str,
+        label: str,
+        *,
+        help_text: str = "",
+        look: str = "",
+        typing: bool = False,
+        also: Callable[[Change], Mapping[str, Change]] = lambda _: {},
     ) -> Field:
         """Put a field for a key of the garment file here.
 
@@ -175,8 +183,9 @@ class Keyed:
             help_text: A sentence below it.
             look: Further classes.
             typing: Whether the drawing follows as one types.
+            also: Given a new value, what has to change with it.
         """
-        told = partial(self._told, key, dotted, label)
+        told = partial(self._told, key, dotted, label, also)
         typed = partial(self._typed, key, dotted) if typing and self.preview else None
         shared: dict[str, Any] = {"help_text": help_text, "look": look}
         if key.form is Form.FLAG:
@@ -210,9 +219,17 @@ class Keyed:
     def _shown(self, key: Key, dotted: str) -> object:
         return shown(key, self.there(dotted), self.view.unit)
 
-    async def _told(self, key: Key, dotted: str, label: str, value: object) -> None:
+    async def _told(
+        self,
+        key: Key,
+        dotted: str,
+        label: str,
+        also: Callable[[Change], Mapping[str, Change]],
+        value: object,
+    ) -> None:
         field = next(f for f, _, d in self._fields if d == dotted)
-        await self.view.change({dotted: typed(key, value)}, said=label.lower(), refuse=field.refuse)
+        new = typed(key, value)
+        await self.view.change({dotted: new, **also(new)}, said=label.lower(), refuse=field.refuse)
 
     async def _typed(self, key: Key, dotted: str, value: str) -> None:
         if self.preview:
