@@ -13,6 +13,7 @@ from likesewn.publish.tiles import PAPERS
 from likesewn.web.desk import Desk, Opened
 from likesewn.web.naming import attachment, plain_name
 from likesewn.web.printing import EVERYTHING, GARMENT_FILE, NothingToPrintError, everything, garment_files
+from likesewn.web.words import say
 
 __all__ = ["add_files"]
 
@@ -37,13 +38,13 @@ def add_files(app: FastAPI, desk: Desk) -> None:
     @app.get("/garment/{garment}/files/{name}", include_in_schema=False)
     async def _file(garment: str, name: str, paper: str = "a4") -> Response:
         if paper not in PAPERS or (name != EVERYTHING and not KNOWN.fullmatch(name)):
-            return PlainTextResponse("There is no such file.", 404)
+            return PlainTextResponse(say("files.no_file"), 404)
         try:
             opened, made = await asyncio.to_thread(_made, desk, garment, paper, name)
             if name == EVERYTHING:
                 await asyncio.to_thread(_keep, desk, opened)
         except NoSuchGarment:
-            return PlainTextResponse("There is no such garment.", 404)
+            return PlainTextResponse(say("files.no_garment"), 404)
         except NothingToPrintError as why:
             return PlainTextResponse(str(why), 409)
         except InputError as error:
@@ -82,6 +83,6 @@ def _answer(opened: Opened, name: str, made: Mapping[str, bytes]) -> Response:
         chunks = everything(made, {GARMENT_FILE: f"{title}.toml"}, (day.year, day.month, day.day))
         return StreamingResponse(chunks, media_type=TYPES[".zip"], headers=headers)
     if name not in made:
-        return PlainTextResponse("There is no such file.", 404)
+        return PlainTextResponse(say("files.no_file"), 404)
     kind = TYPES[name[name.rindex(".") :]]
     return Response(made[name], media_type=kind, headers=headers)
