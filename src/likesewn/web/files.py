@@ -11,7 +11,7 @@ from likesewn.errors import InputError, LikesewnError
 from likesewn.library import NoSuchGarment
 from likesewn.publish.tiles import PAPERS
 from likesewn.web.desk import Desk, Opened
-from likesewn.web.naming import attachment, plain_name
+from likesewn.web.naming import attachment, file_name
 from likesewn.web.printing import EVERYTHING, GARMENT_FILE, NothingToPrintError, everything, garment_files
 from likesewn.web.words import say
 
@@ -69,7 +69,7 @@ def _keep(desk: Desk, opened: Opened) -> None:
 
 
 def _answer(opened: Opened, name: str, made: Mapping[str, bytes]) -> Response:
-    title = plain_name(opened.document.name)
+    title = file_name(opened.document.name)
     kept = (
         f"{title}.toml"
         if name == GARMENT_FILE
