@@ -25,7 +25,7 @@ demo: $(READY)
 	@$(BIN)/likesewn demo --workbench
 
 test: $(READY)
-	@$(BIN)/python -m pytest -n auto
+	@$(BIN)/python -m pytest -n auto --dist loadfile
 
 lint: $(READY)
 	@$(BIN)/ruff check .

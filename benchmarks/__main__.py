@@ -9,17 +9,32 @@ from pathlib import Path
 import numpy as np
 import scipy
 
+from benchmarks.drawing import drawing_speed
 from benchmarks.lengths import curve_lengths
+from benchmarks.library import shelf_and_saves
 from benchmarks.making import make_cold
 from benchmarks.photographs import rectify_speed
 from benchmarks.table import Row, markdown
 from benchmarks.truing import against_slsqp, growth
+from benchmarks.workbench import workbench
 
 ABOUT = """# Benchmarks
 
 Speed is judged as a ratio to a named baseline that runs beside it. Make this page anew with
 `python -m benchmarks --write docs/benchmarks.md`.
 """
+
+
+RUNS = (
+    against_slsqp,
+    growth,
+    curve_lengths,
+    make_cold,
+    rectify_speed,
+    shelf_and_saves,
+    drawing_speed,
+    workbench,
+)
 
 
 def main() -> None:
@@ -30,7 +45,7 @@ def main() -> None:
     given = parser.parse_args()
     rows: list[Row] = []
     remarks: list[str] = []
-    for run in (against_slsqp, growth, curve_lengths, make_cold, rectify_speed):
+    for run in RUNS:
         more, said = run()
         rows += more
         remarks += said

@@ -19,7 +19,8 @@ from likesewn.garment import update_garment
 )
 def test_a_table_by_itself_changes_as_the_whole_file_does(key, value, monkeypatch):
     text = (
-        'format = 1 # first\n[garment]\nname = "x"\n\n[tape]  # by tape\nchest_width = 52\n# hem_width = ""\n\n'
+        'format = 1 # first\n[garment]\nname = "x"\n\n[tape]  # by tape\nchest_width = 52\n'
+        '# hem_width = ""\n\n'
         '[[points]]\npiece = "front"\nat = [\n  [1, 2],\n  [3, 4],\n]\n'
         "[[points]]\nsigma = 3\n\n"
         '[ease]\n"back armhole" = 0\n[cloth]\nwidth = 150\n[cloth.spare]\nwidth = 140\n'

@@ -1,7 +1,6 @@
 """The drawing component in a browser: mouse, fingers, keyboard, how it looks and what it says."""
 
 import os
-import shutil
 import socket
 import subprocess
 import sys
@@ -12,21 +11,13 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
+from chromium import chromium
 from drawing_board import Board, Fingers
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 
 
 @pytest.fixture(scope="module")
@@ -57,15 +48,8 @@ def server() -> Iterator[str]:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    chromium = shutil.which("chromium")
-    if chromium is None:
-        if os.environ.get("CI"):
-            pytest.fail("chromium is not installed, and the drawing cannot be tested without it")
-        pytest.skip("chromium is not installed")
-    with sync_playwright() as playwright:
-        one = playwright.chromium.launch(executable_path=chromium, args=ARGUMENTS)
-        yield one
-        one.close()
+    with chromium() as opened:
+        yield opened
 
 
 @pytest.fixture

@@ -8,7 +8,6 @@ foreign name that was made to point at this machine (DNS rebinding).
 import http.server
 import os
 import secrets
-import shutil
 import socket
 import subprocess
 import sys
@@ -20,24 +19,8 @@ from typing import ClassVar
 
 import httpx
 import pytest
-from playwright.sync_api import sync_playwright
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-if CHROMIUM is None:
-    if os.environ.get("CI", "").lower() in {"1", "true"}:
-        pytest.fail("these tests need chromium, and CI has to run them", pytrace=False)
-    pytest.skip("chromium is not installed", allow_module_level=True)
-
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--host-resolver-rules=MAP evil.example 127.0.0.1",
-]
+from chromium import chromium
 
 # each way returns what the foreign page learned; what it may have changed is seen at the workbench
 WAYS = {
@@ -186,10 +169,8 @@ def elsewhere():
 
 @pytest.fixture(scope="module")
 def browser():
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    with chromium("--host-resolver-rules=MAP evil.example 127.0.0.1") as opened:
         yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="module")

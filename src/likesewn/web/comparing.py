@@ -57,9 +57,8 @@ def take_cloth(opened: Opened, dotted: str, kept: KeptCloth) -> dict[str, Change
     tables = file_tables(opened.kind, ())
     keys = [key.name for table in tables if table.name == "cloth" for key in table.keys]
     changes: dict[str, Change] = {f"{dotted}.{name}": None for name in keys}
-    # the drawer checks what it keeps, so that these are values that a garment file can hold
-    given = {f"{dotted}.{name}": cast("Change", value) for name, value in said.items() if name in keys}
-    return changes | given
+    given = cast("Mapping[str, Change]", said)  # as the drawer checked them when the cloth was put in
+    return changes | {f"{dotted}.{name}": value for name, value in given.items() if name in keys}
 
 
 def _compared(desk: Desk, opened: Opened, what: str, cloths: Mapping[str, Cloth]) -> tuple[Compared, ...]:

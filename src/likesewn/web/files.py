@@ -11,8 +11,9 @@ from likesewn.errors import InputError, LikesewnError
 from likesewn.library import NoSuchGarment
 from likesewn.publish.tiles import PAPERS
 from likesewn.web.desk import Desk, Opened
-from likesewn.web.naming import attachment, plain_name
+from likesewn.web.naming import attachment, file_name
 from likesewn.web.printing import EVERYTHING, GARMENT_FILE, NothingToPrintError, everything, garment_files
+from likesewn.web.words import say
 
 __all__ = ["add_files"]
 
@@ -37,13 +38,13 @@ def add_files(app: FastAPI, desk: Desk) -> None:
     @app.get("/garment/{garment}/files/{name}", include_in_schema=False)
     async def _file(garment: str, name: str, paper: str = "a4") -> Response:
         if paper not in PAPERS or (name != EVERYTHING and not KNOWN.fullmatch(name)):
-            return PlainTextResponse("There is no such file.", 404)
+            return PlainTextResponse(say("files.no_file"), 404)
         try:
             opened, made = await asyncio.to_thread(_made, desk, garment, paper, name)
             if name == EVERYTHING:
                 await asyncio.to_thread(_keep, desk, opened)
         except NoSuchGarment:
-            return PlainTextResponse("There is no such garment.", 404)
+            return PlainTextResponse(say("files.no_garment"), 404)
         except NothingToPrintError as why:
             return PlainTextResponse(str(why), 409)
         except InputError as error:
@@ -68,7 +69,7 @@ def _keep(desk: Desk, opened: Opened) -> None:
 
 
 def _answer(opened: Opened, name: str, made: Mapping[str, bytes]) -> Response:
-    title = plain_name(opened.document.name)
+    title = file_name(opened.document.name)
     kept = (
         f"{title}.toml"
         if name == GARMENT_FILE
@@ -82,6 +83,6 @@ def _answer(opened: Opened, name: str, made: Mapping[str, bytes]) -> Response:
         chunks = everything(made, {GARMENT_FILE: f"{title}.toml"}, (day.year, day.month, day.day))
         return StreamingResponse(chunks, media_type=TYPES[".zip"], headers=headers)
     if name not in made:
-        return PlainTextResponse("There is no such file.", 404)
+        return PlainTextResponse(say("files.no_file"), 404)
     kind = TYPES[name[name.rindex(".") :]]
     return Response(made[name], media_type=kind, headers=headers)

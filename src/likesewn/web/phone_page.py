@@ -5,19 +5,12 @@ import hashlib
 from html import escape
 
 from likesewn.web.headers import secured
+from likesewn.web.words import LANGUAGE, say
 
 __all__ = ["PhonePage", "page_headers"]
 
-WORDS = {
-    "title": "Photograph for likesewn",
-    "how": "Lay the garment flat among its sheets, hold the phone level above it, and take one photograph.",
-    "take": "Take the photograph",
-    "send": "Send it to the workbench",
-    "another": "You can take another.",
-    "busy": "Too many requests at a time. Wait a minute and try again.",
-    "enough": "This address has taken all the photographs that it can. Open a new one in the workbench.",
-    "nothing": "No photograph came with this. Take one first, then send it.",
-}
+REASONS = ("busy", "enough", "nothing")
+"""Keys of the words (``door.busy``) for why something was not taken."""
 
 _STYLE = """
 :root { color-scheme: light dark; --paper: #fbf8f1; --ink: #22201c; }
@@ -61,24 +54,24 @@ class PhonePage:
 
     def form(self, told: str = "") -> tuple[bytes, bytes]:
         """Return the page and its type, after a photograph with what came of it."""
-        told = f'<p role="status">{escape(told)}</p><p>{WORDS["another"]}</p>' if told else ""
+        told = f'<p role="status">{escape(told)}</p><p>{say("door.another")}</p>' if told else ""
         return self._built(told)
 
     def refused(self, why: str) -> tuple[bytes, bytes]:
         """Return the page and its type, with why something was not taken: a key of the words, or words."""
-        return self._built(f'<p role="alert">{escape(WORDS.get(why, why))}</p>')
+        return self._built(f'<p role="alert">{escape(say(f"door.{why}") if why in REASONS else why)}</p>')
 
     def _built(self, told: str) -> tuple[bytes, bytes]:
         name = f"<p>{escape(self._title)}</p>" if self._title else ""
         page = (
-            '<!doctype html><html lang="en"><meta charset="utf-8">'
+            f'<!doctype html><html lang="{LANGUAGE}"><meta charset="utf-8">'
             '<meta name="viewport" content="width=device-width, initial-scale=1">'
-            f"<title>{WORDS['title']}</title><style>{_STYLE}</style>"
-            f"<main><h1>{WORDS['title']}</h1>{name}{told}<p>{WORDS['how']}</p>"
+            f"<title>{say('door.title')}</title><style>{_STYLE}</style>"
+            f"<main><h1>{say('door.title')}</h1>{name}{told}<p>{say('door.how')}</p>"
             f'<form method="post" enctype="multipart/form-data" action="/{self._secret}">'
-            f'<label for="photo">{WORDS["take"]}</label>'
+            f'<label for="photo">{say("door.take")}</label>'
             '<input id="photo" name="photo" type="file" accept="image/*" capture="environment" required>'
-            f"<button>{WORDS['send']}</button></form></main></html>"
+            f"<button>{say('door.send')}</button></form></main></html>"
         )
         return page.encode(), b"text/html; charset=utf-8"
 

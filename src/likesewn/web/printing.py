@@ -16,6 +16,7 @@ from likesewn.publish.sheets import Layout, spread
 from likesewn.publish.tiles import PAPERS, tiling
 from likesewn.truing import Untrued
 from likesewn.web.desk import Desk, Opened
+from likesewn.web.words import say
 
 __all__ = [
     "EVERYTHING",
@@ -93,7 +94,7 @@ def garment_files(desk: Desk, opened: Opened, paper: str) -> Mapping[str, bytes]
         if stages is not None or opened.ready() is None:
             break
     if stages is None or opened.laid is None:
-        raise NothingToPrintError("There is no pattern to print yet: open the garment to see what it needs.")
+        raise NothingToPrintError(say("files.no_pattern"))
     key = paper, id(stages.plans)
     with opened.lock:
         kept = _made.setdefault(opened, {})
@@ -101,9 +102,7 @@ def garment_files(desk: Desk, opened: Opened, paper: str) -> Mapping[str, bytes]
             done = stages.job()
             if isinstance(done, Untrued) or done.stopped:
                 said = "" if isinstance(done, Untrued) else done.findings[0].message
-                raise NothingToPrintError(
-                    f"Something stops the work, so nothing is handed out. {said}".strip()
-                )
+                raise NothingToPrintError(say("files.stopped", said=said).strip())
             kept[key] = {
                 **files(done, paper=paper, clock=time.perf_counter),
                 GARMENT_FILE: opened.document.text.encode(),

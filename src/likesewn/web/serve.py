@@ -35,6 +35,9 @@ from likesewn.web.taking import Taking
 __all__ = ["Served", "open_desk", "run", "workbench"]
 
 HOST = "127.0.0.1"
+WIDEST = 4_000_000
+"""Bytes of one message that a page may send; files come by requests, not this way."""
+
 PORT = 8319
 """Usual port; another free one is taken where something else has it."""
 
@@ -246,7 +249,14 @@ def _address(port: int, token: str) -> str:
 
 def _run(app: Guard, port: int, address: str, ready: Callable[[str], None], *, open_browser: bool) -> None:
     config = uvicorn.Config(
-        app, host=HOST, port=port, log_level="warning", access_log=False, server_header=False
+        app,
+        host=HOST,
+        port=port,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        proxy_headers=False,
+        ws_max_size=WIDEST,
     )
     _Server(config, lambda: _begun(address, ready, open_browser=open_browser)).run()
 

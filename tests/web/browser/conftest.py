@@ -1,7 +1,5 @@
 """A workbench that runs, and a browser to use it with."""
 
-import os
-import shutil
 import socket
 import subprocess
 import sys
@@ -10,19 +8,10 @@ from urllib.parse import urlsplit
 
 import httpx
 import pytest
-from playwright.sync_api import sync_playwright
 
+from chromium import chromium
 from likesewn.examples import example_text
 
-SWITCHES = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 SERVE = "import sys, pathlib; from likesewn.web.serve import run; "
 SERVE += "run(pathlib.Path(sys.argv[1]), port=int(sys.argv[2]), open_browser=False, "
 SERVE += "ready=lambda at: print(at, flush=True))"
@@ -73,25 +62,20 @@ def workbench(tmp_path_factory):
             server.terminate()
 
 
-@pytest.fixture(scope="session")
-def chromium():
-    path = shutil.which("chromium")
-    if path is None and not os.environ.get("CI"):
-        pytest.skip("there is no chromium on this machine")
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, args=SWITCHES)
-        yield browser
-        browser.close()
+@pytest.fixture(scope="module")
+def browser():
+    with chromium() as opened:
+        yield opened
 
 
 @pytest.fixture
-def window(chromium, workbench):
+def window(browser, workbench):
     """Open windows of the workbench; each is a page of a browser of its own, with no error on its console."""
     contexts = []
     faults: list[str] = []
 
     def opened(path: str, **settings):
-        context = chromium.new_context(**{"viewport": {"width": 1280, "height": 900}, **settings})
+        context = browser.new_context(**{"viewport": {"width": 1280, "height": 900}, **settings})
         context.set_default_timeout(15_000)
         contexts.append(context)
         page = context.new_page()

@@ -344,8 +344,8 @@ def test_a_picture_that_is_none_is_refused_in_words(workbench):
 
 
 @pytest.fixture
-def phone(chromium):
-    context = chromium.new_context(viewport={"width": 390, "height": 800}, has_touch=True, is_mobile=True)
+def phone(browser):
+    context = browser.new_context(viewport={"width": 390, "height": 800}, has_touch=True, is_mobile=True)
     context.set_default_timeout(20_000)
     yield context.new_page()
     context.close()

@@ -13,6 +13,7 @@ from nicegui.events import GenericEventArguments
 from nicegui.version import __version__ as framework_version
 
 from likesewn.web.scene import Scene
+from likesewn.web.words import all_words
 
 __all__ = ["BROWSER", "WORDS", "Drawing", "Mode", "Moved", "add_look"]
 
@@ -21,18 +22,14 @@ BROWSER = Path(__file__).parent / "browser"
 
 Mode: TypeAlias = Literal["look", "move", "place"]
 
-WORDS: Mapping[str, str] = {
-    "fit": "Show everything",
-    "larger": "Larger",
-    "smaller": "Smaller",
-    "help": "Arrows move, + and − zoom, 0 shows all, Tab goes through the parts, Enter picks, Escape leaves.",
-    "help_move": "Tab goes to a handle, arrows move it (Shift: by ten), + and − zoom, "
-    "0 shows all, Escape leaves.",
-    "help_place": "Arrows move the cross (Shift: by ten), Enter puts a point there, "
-    "+ and − zoom, Escape leaves.",
-    "at": "{x} across, {y} down",
-}
-"""The component's own texts."""
+WORDS = ("fit", "larger", "smaller", "help", "help_move", "help_place", "at")
+"""The component's own texts, by their keys among the workbench's (``drawing.fit``)."""
+
+
+def own_words() -> dict[str, str]:
+    """Return the component's own texts; places to fill in are left for the component."""
+    return {key: all_words()[f"drawing.{key}"] for key in WORDS}
+
 
 _NAME = "likesewn-drawing"
 _stamps = count(1)
@@ -52,18 +49,18 @@ class Drawing(Element, component="likesewn_drawing.js", esm={_NAME: "browser"}):
     """A drawing on a page, as large as the element that it stands in."""
 
     def __init__(
-        self, scene: Scene | None = None, *, mode: Mode = "look", words: Mapping[str, str] = WORDS
+        self, scene: Scene | None = None, *, mode: Mode = "look", words: Mapping[str, str] | None = None
     ) -> None:
         """Put a drawing on the page.
 
         Args:
             scene: What it shows at first.
             mode: What pointing does: ``look`` picks, ``move`` holds handles too, ``place`` puts points down.
-            words: The component's own texts, by the keys of ``WORDS``.
+            words: The component's own texts, by the keys of ``WORDS``; None for the workbench's.
         """
         super().__init__()
         self.scene: Scene | None = None
-        self._props["words"] = dict(words)
+        self._props["words"] = dict(words or own_words())
         self._props["mode"] = mode
         self._props["chosen"] = ""
         if scene is not None:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from likesewn.web.scene import Backdrop, Handle, Item, Line, Part, Scene
 from likesewn.web.scenes.wording import plain
+from likesewn.web.words import say
 
 __all__ = ["PhotoLines", "photo_scene"]
 
@@ -60,7 +61,7 @@ def photo_scene(url: str, size: tuple[int, int], name: str, lines: PhotoLines, u
     items: list[Item] = [
         Part(
             f"sheet.{number}",
-            f"Reference sheet {number}, found",
+            say("scene.sheet_found", number=number),
             (Line(d, "sheet", closed=True),),
             d,
             "",
@@ -69,7 +70,8 @@ def photo_scene(url: str, size: tuple[int, int], name: str, lines: PhotoLines, u
         for number, d in ((number, _d(px, closed=True)) for number, px in lines.sheets.items())
     ]
     if lines.outline is not None:
-        look, says = ("outline", "Outline") if lines.settled else ("proposed", "Outline, proposed")
+        look = "outline" if lines.settled else "proposed"
+        says = say(f"scene.{look}")
         items.append(Line(_d(lines.outline, closed=True), look, "outline", says, closed=True, pick=True))
     items += [
         Line(_d(px), "trued", f"edge.{key}", plain(key).capitalize(), pick=True)
@@ -87,10 +89,10 @@ def photo_scene(url: str, size: tuple[int, int], name: str, lines: PhotoLines, u
         for i, (x, y) in enumerate(points)
     ]
     handles += [
-        Handle(f"picked.{i}", at, f"Picked point {i + 1}", "picked") for i, at in enumerate(lines.picked)
+        Handle(f"picked.{i}", at, say("scene.picked", n=i + 1), "picked") for i, at in enumerate(lines.picked)
     ]
     found = len(lines.sheets)
-    sheets = f"{found} reference sheet{'' if found == 1 else 's'} found"
+    sheets = say("scene.sheets_found", n=found)
     outline = (
         "no outline yet"
         if lines.outline is None
@@ -99,7 +101,7 @@ def photo_scene(url: str, size: tuple[int, int], name: str, lines: PhotoLines, u
         else "outline proposed"
     )
     return Scene(
-        f"Photograph: {name}",
+        say("scene.photograph", name=name),
         f"{sheets}, {outline}, {len(lines.corners)} corners.",
         (-0.5, -0.5, width - 0.5, height - 0.5),
         tuple(items),

@@ -23,6 +23,7 @@ from likesewn.web.scenes.wording import (
     length_words,
     piece_words,
 )
+from likesewn.web.words import say
 
 __all__ = ["cut_scene", "outline_of", "pattern_scene"]
 
@@ -80,7 +81,7 @@ def pattern_scene(pattern: Pattern, name: str, unit: str, explained: Explained |
             for corner, at in piece.corners.items()
         ]
     titles = [piece.title.lower() for piece in pattern.pieces]
-    summary = f"Pieces at the seam line, side by side: {and_so_on(titles)}." if titles else "No pieces."
+    summary = say("scene.pieces", pieces=and_so_on(titles)) if titles else say("scene.no_pieces")
     return Scene(f"{name}: pieces", summary, places.bounds, tuple(items), unit, handles=tuple(handles))
 
 
@@ -101,8 +102,8 @@ def cut_scene(cut_list: CutList, record: Record) -> Scene:
         strokes = [*piece_lines.lines(piece), *piece_lines.fold_bracket(piece)]
         items.append(_part(piece.name, strokes, outline, ring, shift, says, Role.CUT, piece.title))
     titles = [piece.title.lower() for piece in cut_list.pieces]
-    summary = f"Pieces with allowances, side by side: {and_so_on(titles)}." if titles else "No pieces."
-    return Scene(f"{cut_list.garment}: to cut", summary, places.bounds, tuple(items), unit)
+    summary = say("scene.cut_pieces", pieces=and_so_on(titles)) if titles else say("scene.no_pieces")
+    return Scene(say("scene.to_cut", garment=cut_list.garment), summary, places.bounds, tuple(items), unit)
 
 
 def _cut_words(piece: CutPiece, unit: str) -> dict[str, str]:

@@ -10,6 +10,7 @@ from likesewn.web.scene import Area, Item, Line, Part, Scene, Text
 from likesewn.web.scenes.places import polygon_title
 from likesewn.web.scenes.replay import replayed, ring_of
 from likesewn.web.scenes.wording import sheet_words
+from likesewn.web.words import say
 
 __all__ = ["FRONT_PAGE", "page_scene", "print_scene"]
 
@@ -49,7 +50,7 @@ def print_scene(layout: Layout, name: str, unit: str) -> Scene:
     right, bottom = boxes[:, 2:].max(axis=0)
     count = len(layout.sheets)
     sheets = "1 sheet" if count == 1 else f"{count} sheets"
-    summary = f"The pattern on {sheets} of {layout.tiles.title} paper."
+    summary = say("scene.on_sheets", sheets=sheets, paper=layout.tiles.title)
     bounds = (float(left), float(top), float(right), float(bottom))
     return Scene(f"{name}: sheets", summary, bounds, tuple(items), unit)
 
@@ -71,7 +72,7 @@ def page_scene(layout: Layout, sheet: str, garment: str, made: str, unit: str) -
     if sheet == FRONT_PAGE:
         window = (0.0, 0.0, *tiles.window_size)
         items = front_page(layout, garment, made)
-        summary = "The first page: how to print, the test squares and the map."
+        summary = say("scene.first_page")
     else:
         places = {sheet_name(*place): place for place in layout.sheets}
         place = places[sheet]

@@ -14,6 +14,7 @@ from likesewn.web.scenes.pieces import outline_of
 from likesewn.web.scenes.places import polygon_title, spread_out
 from likesewn.web.scenes.replay import d_of, ring_of
 from likesewn.web.scenes.wording import edge_words, length_words, measure_words, piece_words
+from likesewn.web.words import say
 
 __all__ = ["record_scene"]
 
@@ -72,7 +73,7 @@ def record_scene(
         ring = ring_of(outline, shift)
         items.append(Part(piece.name, piece_words(piece), (*lines, title), ring))
     count = sum(key in taken for key in kind.measures)
-    summary = f"The pieces laid flat, with {count} of {len(kind.measures)} measures taken."
+    summary = say("scene.measured", count=count, of=len(kind.measures))
     return Scene(f"{name}: measures", summary, places.bounds, tuple(items), unit)
 
 

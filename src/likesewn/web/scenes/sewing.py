@@ -10,6 +10,7 @@ from likesewn.web.scenes.pieces import cut_scene
 from likesewn.web.scenes.places import spread_out
 from likesewn.web.scenes.replay import d_of
 from likesewn.web.scenes.wording import and_so_on, plain
+from likesewn.web.words import say
 
 __all__ = ["sew_scene"]
 
@@ -30,6 +31,11 @@ def sew_scene(cut_list: CutList, record: Record, about: Collection[str] = ()) ->
         for edge in piece.seam:
             if f"{piece.name}.{edge.name}" in about:
                 marks.append(Line(d_of(edge.path.moved(0.0, shift)), "shown"))
-                words.append(f"{plain(edge.name)} of the {piece.title.lower()}")
-    summary = f"{scene.summary} Marked: {and_so_on(words)}." if words else scene.summary
-    return replace(scene, title=f"{cut_list.garment}: to sew", summary=summary, items=(*scene.items, *marks))
+                words.append(say("scene.of_the", what=plain(edge.name), piece=piece.title.lower()))
+    summary = say("scene.marked", summary=scene.summary, what=and_so_on(words)) if words else scene.summary
+    return replace(
+        scene,
+        title=say("scene.to_sew", garment=cut_list.garment),
+        summary=summary,
+        items=(*scene.items, *marks),
+    )

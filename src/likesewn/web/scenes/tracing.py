@@ -10,6 +10,7 @@ from shapely import LineString
 from likesewn.web.scene import Bounds, Handle, Item, Line, Part, Scene, Text
 from likesewn.web.scenes.photographs import PhotoLines, photo_scene
 from likesewn.web.scenes.wording import plain
+from likesewn.web.words import say
 
 __all__ = ["Shown", "corner_title", "edge_title", "thinned", "tracing_scene"]
 
@@ -95,14 +96,14 @@ def tracing_scene(url: str, size: tuple[int, int], name: str, shown: Shown, unit
     if shown.box is not None:
         left, top, right, bottom = shown.box
         box = ((left, top), (right, top), (right, bottom), (left, bottom))
-        items.append(_line(box, "mark", "box", "Box round the garment", closed=True))
-    for sort, says in (("garment", "Stroke on the garment"), ("table", "Stroke on the table")):
+        items.append(_line(box, "mark", "box", say("scene.box"), closed=True))
+    for sort, says in (("garment", say("scene.garment_stroke")), ("table", say("scene.table_stroke"))):
         look = "band" if sort == "garment" else "before"
         strokes = shown.garment if sort == "garment" else shown.table
         items += [_line(px, look, f"{sort}.{i}", f"{says}, {i + 1}") for i, px in enumerate(strokes)]
     if len(shown.thing) == 4:
         around = _in_order(shown.thing)
-        items.append(_line(around, "measure", "thing", "What gives the scale", closed=True))
+        items.append(_line(around, "measure", "thing", say("scene.thing"), closed=True))
     if shown.snapped is not None:
         items.append(Line(_d(thinned(shown.snapped)), "chosen"))
     elif len(shown.drawing) > 1:

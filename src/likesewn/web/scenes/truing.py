@@ -13,6 +13,7 @@ from likesewn.web.scenes.pieces import outline_of
 from likesewn.web.scenes.places import polygon_title, spread_out
 from likesewn.web.scenes.replay import Names, replayed
 from likesewn.web.scenes.wording import edge_words, length_words, moved_words, piece_words
+from likesewn.web.words import say
 
 __all__ = ["truing_scene"]
 
@@ -30,7 +31,7 @@ def truing_scene(
     """
     pattern = explained.pattern
     if which == "before" and not explained.pieces_before:
-        nothing = "What was recorded cannot be drawn by itself, so there is nothing to show before truing."
+        nothing = say("scene.nothing_before")
         return Scene(f"{name}: truing", nothing, spread_out([]).bounds, (), unit)
     outlines = [outline_of(piece) for piece in pattern.pieces]
     before, after = which != "after", which != "before"
@@ -47,9 +48,9 @@ def truing_scene(
             title = polygon_title(outline, piece.title, shift)
             items.append(Part(part.id, part.says, (*part.items, title)))
     words = {
-        "before": "Pieces as recorded, before truing.",
-        "after": "Pieces as trued; a band shows where a line may lie, 95 times in 100.",
-        "both": "Pieces as recorded (dotted) and as trued (solid), one on the other.",
+        "before": say("scene.before"),
+        "after": say("scene.after"),
+        "both": say("scene.both"),
     }
     return Scene(f"{name}: truing", words[which], places.bounds, tuple(items), unit)
 

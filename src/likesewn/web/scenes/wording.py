@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from likesewn.cut import CutPiece
 from likesewn.garment import PatternPiece
 from likesewn.units import format_length, format_with_sigma
+from likesewn.web.words import say
 
 __all__ = [
     "allowance_words",
@@ -26,12 +27,14 @@ def plain(name: str) -> str:
 
 
 def _of(name: str, title: str) -> str:
-    return f"{plain(name).capitalize()} of the {title.lower()}"
+    return say("scene.of_the", what=plain(name).capitalize(), piece=title.lower())
 
 
 def and_so_on(words: Sequence[str]) -> str:
     """Return words in a row: ``front``, ``front and back``, ``front, back and sleeve``."""
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
+    if len(words) < 2:
+        return "".join(words)
+    return say("scene.and", some=", ".join(words[:-1]), last=words[-1])
 
 
 def length_words(mm: float, unit: str, sigma_mm: float | None = None) -> str:
@@ -51,28 +54,35 @@ def corner_words(name: str, title: str) -> str:
 
 def piece_words(piece: PatternPiece | CutPiece) -> str:
     """Return what a piece is: ``Front, cut 1 on the fold``."""
-    return f"{piece.title}, cut {piece.copies}{' on the fold' if piece.on_fold else ''}"
+    return say(
+        "scene.piece_on_fold" if piece.on_fold else "scene.piece", piece=piece.title, copies=piece.copies
+    )
 
 
 def allowance_words(allowance_mm: float, unit: str) -> str:
     """Return what an edge's allowance is."""
-    return f"allowance {format_length(allowance_mm, unit)}" if allowance_mm else "no allowance"
+    return (
+        say("scene.allowance", length=format_length(allowance_mm, unit))
+        if allowance_mm
+        else say("scene.no_allowance")
+    )
 
 
 def moved_words(mm: float, near: str, unit: str) -> str:
     """Return how far truing moved an edge; ``mm`` is positive out of the piece."""
-    where = f" near the {plain(near)}" if near else " in the middle"
-    return f"truing moved it {format_length(abs(mm), unit, decimals=1)} {'out' if mm > 0 else 'in'}{where}"
+    where = say("scene.near", corner=plain(near)) if near else say("scene.in_the_middle")
+    length = format_length(abs(mm), unit, decimals=1)
+    return say("scene.moved_out" if mm > 0 else "scene.moved_in", length=length, where=where)
 
 
 def measure_words(title: str, value_mm: float | None, unit: str, *, taken: bool) -> str:
     """Return what a measure is and how long."""
     if value_mm is None:
-        return f"{title}, not measured yet"
+        return say("scene.not_measured", title=title)
     length = format_length(value_mm, unit)
-    return f"{title}, {length}" if taken else f"{title}, not measured yet, about {length}"
+    return f"{title}, {length}" if taken else say("scene.about", title=title, length=length)
 
 
 def sheet_words(name: str, titles: Iterable[str]) -> str:
     """Return what a printed sheet holds: ``Sheet B3: front and sleeve``."""
-    return f"Sheet {name}: {and_so_on([title.lower() for title in titles])}"
+    return say("scene.sheet", name=name, pieces=and_so_on([title.lower() for title in titles]))

@@ -239,7 +239,7 @@ class Sender(Element, component="sender.js"):
 def dialog(title: str, *, wide: bool = False) -> Iterator[ui.dialog]:
     """Open a box over the page for a decision; close it with the yielded dialog's ``close``."""
     box = ui.dialog().props(f'aria-label="{title.replace(chr(34), "")}"')
-    with box, node("section", f"ls-dialog {'ls-wide' if wide else ''}"):
+    with box, node("div", f"ls-dialog {'ls-wide' if wide else ''}"):
         heading(title, 2)
         yield box
     box.on("hide", box.delete)
