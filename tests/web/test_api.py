@@ -8,6 +8,7 @@ import pytest
 from fastapi import FastAPI
 
 from likesewn.web.api import add_api
+from likesewn.web.studio import Studio
 
 KIND = "set-in-sleeve-top"
 
@@ -37,7 +38,7 @@ class _Api:
 @pytest.fixture
 def api(desk):
     app = FastAPI()
-    add_api(app, desk)
+    add_api(app, desk, Studio())
     return _Api(app)
 
 

@@ -15,6 +15,7 @@ from likesewn.examples import example_text
 from likesewn.library import Library
 from likesewn.web.api import add_api
 from likesewn.web.desk import Desk
+from likesewn.web.studio import Studio
 
 
 @pytest.fixture(scope="module")
@@ -23,7 +24,7 @@ def description(tmp_path_factory):
     desk = Desk(library, today=lambda: date(2026, 11, 25))
     desk.take_in(example_text("throwing-top").encode(), "throwing-top.toml")
     app = FastAPI(openapi_url="/api/openapi.json")
-    add_api(app, desk)
+    add_api(app, desk, Studio())
     yield schemathesis.openapi.from_asgi("/api/openapi.json", app)
     desk.close()
 

@@ -3,7 +3,9 @@
 import asyncio
 import os
 import secrets
+import signal
 import socket
+import sys
 import webbrowser
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
@@ -221,6 +223,8 @@ def run(
     Raises:
         LikesewnError: The library cannot be opened, or the port is taken.
     """
+    # the server hands the signal on once it has stopped; without this, nothing after it would be tidied up
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     place = folder or default_folder()
     wanted = port or free_port()
     try:

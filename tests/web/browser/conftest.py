@@ -8,9 +8,12 @@ from urllib.parse import urlsplit
 
 import httpx
 import pytest
+from playwright.sync_api import expect
 
 from chromium import chromium
 from likesewn.examples import example_text
+
+expect.set_options(timeout=20_000)  # a machine that does much else at once is slow, not wrong
 
 SERVE = "import sys, pathlib; from likesewn.web.serve import run; "
 SERVE += "run(pathlib.Path(sys.argv[1]), port=int(sys.argv[2]), open_browser=False, "
