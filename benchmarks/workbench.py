@@ -108,7 +108,14 @@ def _on_the_server() -> tuple[list[Row], list[str]]:
                 document.garment, document.revision, {"tape.hem_width": 54 + 0.1 * (i % 9)}, said="hem width"
             )
             trued = opened.trued()
-            record_scene(opened.kind, trued.pattern, opened.record, "hem_width").to_data()
+            record_scene(
+                opened.kind,
+                trued.pattern,
+                "Top",
+                "cm",
+                taken={key: figure.mm for key, figure in opened.record.tape.items()},
+                chosen="hem_width",
+            ).to_data()
             took.append(time.perf_counter() - start)
             document = opened.document
         desk.close()
@@ -250,17 +257,16 @@ def _edits(
     page.goto(address)
     page.wait_for_function("window.did_handshake === true")
     page.click(".ls-card a")
-    page.wait_for_selector(".lsd-svg path")
+    page.wait_for_selector(".lsd-svg path", state="attached")
     page.wait_for_timeout(2500)
-    field = page.get_by_label("Hem width", exact=False).first
+    field = page.get_by_role("textbox", name="Hem width").first
     took: list[float] = []
     before = _memory(process.pid)
     for i in range(EDITS):
         field.fill(f"{54 + 0.3 * (i % 9):.1f}")
-        waiting = page.evaluate_handle(f"window.drawn = ({WAIT_DRAWN})()")
+        page.evaluate(f"() => {{ window.drawn = ({WAIT_DRAWN})(); }}")  # begun, not waited for
         field.press("Tab")
-        took.append(page.evaluate("window.drawn"))
-        waiting.dispose()
+        took.append(page.evaluate("() => window.drawn"))
         if i == 20:
             before = _memory(process.pid)  # once everything that is loaded late is there
     after = _memory(process.pid)
