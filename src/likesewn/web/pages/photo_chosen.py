@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from likesewn.web.curves import LEAST
 from likesewn.web.scenes.tracing import corner_title, edge_title
-from likesewn.web.widgets import Field, button, node
+from likesewn.web.widgets import Field, button, node, reword
 from likesewn.web.words import say
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ class Chosen:
         can = by_hand if found else bool(chosen)
         if sort == "curve":
             can = len(work.handles(work.chosen_edge())) > LEAST
-        self._remove._text = say("photos.as_found" if found else "photos.remove_it")  # noqa: SLF001 - as in ``text``
+        reword(self._remove, say("photos.as_found") if found else say("photos.remove_it"))
         self._remove.props["disabled"] = not can
         self._remove.update()
         self._add.props["disabled"] = not work.chosen_edge()

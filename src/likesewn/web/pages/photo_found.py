@@ -40,8 +40,7 @@ class Found:
         tracer, entry, answer = self._work.tracer, self._work.entry, self._work.answer
         busy = tracer.busy
         self._progress.set_visibility(busy)
-        again = "photos.trace" if entry.traced is None else "photos.trace_again"
-        reword(self._trace, say(again))
+        reword(self._trace, say("photos.trace") if entry.traced is None else say("photos.trace_again"))
         self._trace.set_visibility(entry.traced is None or bool(tracer.problem))
         reword(self._says, say("photos.tracing") if busy else self._sentence(answer))
         reword(self._problem, "" if busy else tracer.problem)
@@ -89,14 +88,14 @@ class Found:
         used, now = self._work.entry.used is not None, self._work.in_use
         ready = answer is not None and bool(answer["edges"]) and not busy
         self._use_box.set_visibility(used or (answer is not None and bool(answer["edges"])))
-        state = "photos.use_done" if now else "photos.use_changed" if used else "photos.use_about"
-        reword(
-            self._use_says,
-            say(state, n=len(answer["edges"]) if answer else 0)
-            if state == "photos.use_about"
-            else say(state),
-        )
-        reword(self._use, say("photos.use_again" if used else "photos.use"))
+        if now:
+            words = say("photos.use_done")
+        elif used:
+            words = say("photos.use_changed")
+        else:
+            words = say("photos.use_about", n=len(answer["edges"]) if answer else 0)
+        reword(self._use_says, words)
+        reword(self._use, say("photos.use_again") if used else say("photos.use"))
         self._use.props["disabled"] = not ready or now
         self._use.update()
         self._unuse.set_visibility(used)
@@ -105,9 +104,9 @@ class Found:
 def page_finding(data: Mapping[str, Any]) -> Finding:
     """Return a finding with what to do about it on this page, where the command line says it otherwise."""
     code, todo, message = str(data["code"]), str(data["todo"]), str(data["message"])
-    key = f"photos.todo_{code.replace('-', '_')}"
-    if key in all_words():
-        todo = say(key)
+    name = code.replace("-", "_")
+    if f"photos.todo_{name}" in all_words():
+        todo = say(f"photos.todo_{name}")
     for word in message.split():
         if "_" in word:
             message = message.replace(word, corner_title(word).lower())

@@ -195,9 +195,8 @@ class Laid:
         self._rulers_help.set_visibility(sheets)
         self._thing_box.set_visibility(not sheets and not measured)
         self._measure_box.set_visibility(measured)
-        reword(
-            self._thing_says, say("photos.thing_there" if len(entry.thing) == 4 else "photos.thing_missing")
-        )
+        picked = len(entry.thing) == 4
+        reword(self._thing_says, say("photos.thing_there") if picked else say("photos.thing_missing"))
         self._measure.show(entry.measure)
         self._length.show(entry.length)
         self._show_more(entry)
