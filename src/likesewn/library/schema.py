@@ -101,11 +101,15 @@ def applied(connection: sqlite3.Connection) -> int:
         NotALibrary: The file is a database of something else.
         LibraryNewer: It has migrations that this likesewn does not know.
     """
+    # tables first: another program may fill a new file between the two questions, and marks it as it does so
+    tables = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
     application = int(connection.execute("PRAGMA application_id").fetchone()[0])
     if application != APPLICATION:
-        if application == 0 and connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0] == 0:
+        if application == 0 and tables == 0:
             return 0
         raise NotALibrary("the file in the library's place is a database of something else")
+    if tables == 0:
+        return 0
     number = int(connection.execute("SELECT max(number) FROM migration").fetchone()[0] or 0)
     if number > NEWEST:
         raise LibraryNewer("this library was written by a newer likesewn; update likesewn, and try again")
