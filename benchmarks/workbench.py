@@ -20,6 +20,7 @@ from likesewn.examples import example_text
 from likesewn.garment import update_garment
 from likesewn.library import Library
 from likesewn.web.desk import Desk
+from likesewn.web.pages.shelf import AT_ONCE
 from likesewn.web.scenes import record_scene
 
 __all__ = ["workbench"]
@@ -135,7 +136,7 @@ def _on_the_server() -> tuple[list[Row], list[str]]:
 def _in_browser(browser: object, folder: Path) -> tuple[list[Row], list[str]]:
     with _bare(folder) as bare_address:
         bare = _first(browser, bare_address, "button")
-    with _served(folder / "one", 1) as (address, process):
+    with _served(folder / "few", AT_ONCE) as (address, process):
         first = _first(browser, address, ".ls-card a")
         edits, memory = _edits(browser, address, process)
     with _served(folder / "full", FULL) as (address, _):
@@ -143,7 +144,7 @@ def _in_browser(browser: object, folder: Path) -> tuple[list[Row], list[str]]:
     late = quantiles(edits, n=20)[-1]
     rows = [
         Row(
-            "First page of the workbench usable, new browser session",
+            f"First page of the workbench usable, {AT_ONCE} garments, new browser session",
             f"{median(first):.2f} s",
             "the framework's page with one button and one field",
             f"{median(bare):.2f} s",
@@ -163,7 +164,7 @@ def _in_browser(browser: object, folder: Path) -> tuple[list[Row], list[str]]:
         Row(
             f"The shelf with {FULL} garments, first page usable",
             f"{median(full):.2f} s",
-            "the shelf with one garment",
+            f"the shelf with {AT_ONCE} garments, as many as are shown at once",
             f"{median(first):.2f} s",
             f"{median(full) / median(first):.2f} : 1",
             "without slowing",

@@ -108,6 +108,7 @@ class Desk:
         self._drafts: OrderedDict[str, Draft] = OrderedDict()
         self._watchers: dict[str, list[Watcher]] = {}
         self._lock = threading.Lock()
+        self._thumbnails = threading.Lock()
 
     def close(self) -> None:
         """End the process that lays and close the library."""
@@ -294,8 +295,8 @@ class Desk:
         kept = self.library.thumbnail(garment)
         if kept is not None and kept[0] == document.revision:
             return kept[1]
-        opened = self.opened(document)
-        trued = opened.trued()
+        with self._thumbnails:  # a full shelf asks for many at once, and pages must not wait for them
+            trued = self.opened(document).trued()
         svg = "" if trued is None else thumbnail_svg(trued.pattern, document.name)
         self.library.set_thumbnail(garment, document.revision, svg)
         return svg

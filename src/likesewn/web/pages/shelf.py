@@ -19,7 +19,7 @@ from likesewn.web.words import say
 
 __all__ = ["build", "build_removed", "when"]
 
-AT_ONCE = 60
+AT_ONCE = 24
 """Garments shown at first, and with each asking for more."""
 
 UNITS = ("cm", "mm", "in")
