@@ -1,7 +1,7 @@
 """The values of the API as JSON has them: what comes in is checked here, what goes out is described here."""
 
 from datetime import date, datetime
-from typing import Annotated, Any
+from typing import Annotated, Any, Self
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -119,7 +119,16 @@ class ClothIn(_In):
     picture: Annotated[str, Field(pattern="^([0-9a-f]{64})?$")] = ""
 
 
-class DocumentOut(BaseModel):
+class _Out(BaseModel):
+    """A value of the library as the API gives it: the fields that are named here."""
+
+    @classmethod
+    def of(cls, kept: Document | Row | Version | Make | KeptCloth) -> Self:
+        """Return what is kept as the API gives it."""
+        return cls.model_validate(kept, from_attributes=True)
+
+
+class DocumentOut(_Out):
     """A garment as it stands."""
 
     garment: str
@@ -133,16 +142,8 @@ class DocumentOut(BaseModel):
     text: str
     aside: Aside
 
-    @classmethod
-    def of(cls, document: Document) -> "DocumentOut":
-        """Return a document as the API gives it."""
-        return cls(
-            **{name: getattr(document, name) for name in cls.model_fields if name != "aside"},
-            aside=dict(document.aside),
-        )
 
-
-class RowOut(BaseModel):
+class RowOut(_Out):
     """A garment on the shelf."""
 
     garment: str
@@ -155,11 +156,6 @@ class RowOut(BaseModel):
     deleted: bool
     makes: int
 
-    @classmethod
-    def of(cls, row: Row) -> "RowOut":
-        """Return a row of the shelf as the API gives it."""
-        return cls(**{name: getattr(row, name) for name in cls.model_fields})
-
 
 class ShelfOut(BaseModel):
     """Some garments, newest change first, and how many there are."""
@@ -168,7 +164,7 @@ class ShelfOut(BaseModel):
     total: int
 
 
-class VersionOut(BaseModel):
+class VersionOut(_Out):
     """A kept version."""
 
     number: int
@@ -177,13 +173,8 @@ class VersionOut(BaseModel):
     at: datetime
     revision: int
 
-    @classmethod
-    def of(cls, version: Version) -> "VersionOut":
-        """Return a version as the API gives it."""
-        return cls(**{name: getattr(version, name) for name in cls.model_fields})
 
-
-class MakeOut(BaseModel):
+class MakeOut(_Out):
     """A make."""
 
     number: int
@@ -195,13 +186,8 @@ class MakeOut(BaseModel):
     next_time: str
     deleted: bool
 
-    @classmethod
-    def of(cls, make: Make) -> "MakeOut":
-        """Return a make as the API gives it."""
-        return cls(**{name: getattr(make, name) for name in cls.model_fields})
 
-
-class ClothOut(BaseModel):
+class ClothOut(_Out):
     """A cloth of the drawer."""
 
     cloth: str
@@ -210,8 +196,3 @@ class ClothOut(BaseModel):
     text: str
     note: str
     picture: str
-
-    @classmethod
-    def of(cls, cloth: KeptCloth) -> "ClothOut":
-        """Return a cloth as the API gives it."""
-        return cls(**{name: getattr(cloth, name) for name in cls.model_fields})

@@ -1,6 +1,6 @@
 """Fields for keys of the garment file; which there are and what each allows stands in ``garment.keys``."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any
 
 from likesewn.garment.editing import Change
@@ -75,11 +75,3 @@ def typed(key: Key, value: str) -> Change:
         except ValueError:
             return words
     return words
-
-
-def in_file(values: Mapping[str, Any], table: str, key: Key) -> object:
-    """Return the value of a key in a parsed garment file, or None."""
-    place: object = values
-    for part in table.split("."):
-        place = place.get(part) if isinstance(place, dict) else None
-    return place.get(key.name) if isinstance(place, dict) else None
