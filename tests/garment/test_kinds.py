@@ -386,3 +386,15 @@ def test_all_faults_are_told_at_once():
     with pytest.raises(InputError) as caught:
         read_kind(text.replace('length_rule = ["length"]', 'length_rule = ["girth"]'))
     assert [p.key for p in caught.value.problems] == ["pieces.gore.hem", "notches", "length_rule"]
+
+
+def test_figures_for_what_a_garment_may_have_hold_together_at_all_its_corners():
+    silhouette = load_kind("set-in-sleeve-top").silhouette
+    assert silhouette is not None
+    usual, *others = silhouette.looks()
+    assert len(others) == 3  # long sleeves, a standing collar, and both
+    assert not any(corner.when or corner.instead for corner in usual)
+    long = [look for look in others if look[1].when == "long sleeves"]
+    assert len(long) == 2
+    assert all([corner.when for corner in look[1:4]] == ["long sleeves"] * 3 for look in long)
+    assert {look[0].when for look in long} == {"", "a standing collar"}

@@ -3,6 +3,7 @@
 import cv2
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter1d
 
 from likesewn.garment import load_kind
 from likesewn.garment.silhouette import Dip, Silhouette, SilhouetteCorner
@@ -34,6 +35,28 @@ def test_corners_of_a_top_are_found_however_it_lies(degrees):
     assert set(found.px) == set(corners)
     for name, place in corners.items():
         assert np.hypot(*(np.array(found.px[name]) - place)) < 4.0, name
+
+
+@pytest.mark.parametrize("seed", [3, 6, 13, 15])
+def test_sharp_corners_are_not_passed_by_for_usual_places(seed):
+    # longer and narrower, or shorter and wider, than usual, with an edge that is nowhere straight
+    rng = np.random.default_rng(seed)
+    stretch = np.exp(rng.normal(0, 0.22)) ** np.array([1.0, -1.0])
+    outline, corners = top()
+    points = resampled(outline * stretch, 900)
+    crumple = np.stack([gaussian_filter1d(rng.normal(0, 1, 900), 12, mode="wrap") for _ in range(2)], axis=1)
+    found = find_corners(points + 1.8 * crumple / crumple.std(), SILHOUETTE).px
+    for name, place in corners.items():
+        assert np.hypot(*(np.array(found[name]) - place * stretch)) < 0.015 * np.ptp(points[:, 1]) + 6.0, name
+
+
+def test_an_outline_without_corners_still_gives_each_corner_a_place_on_it():
+    angle = np.linspace(0, 2 * np.pi, 600, endpoint=False)
+    outline = 200.0 + np.stack([100 * np.cos(angle), 150 * np.sin(angle)], axis=1)
+    found = find_corners(outline, SILHOUETTE)
+    assert all(np.hypot(*(outline - place).T).min() < 2.0 for place in found.px.values())
+    clear = find_corners(resampled(top()[0], 900), SILHOUETTE)
+    assert found.cost > clear.cost + 2.0
 
 
 def test_the_middle_line_is_the_axis_of_the_drawn_top():

@@ -6,7 +6,8 @@ shares of the silhouette's height, angles are degrees, and each pair of figures 
 spread.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 
 __all__ = ["Dip", "Silhouette", "SilhouetteCorner"]
 
@@ -29,7 +30,9 @@ class SilhouetteCorner:
         bend: Usual deviation of the run from a straight line, as a share of the run's length.
         edge: Edge that lies along that run, ``piece.edge``, ``edge`` alone meaning the piece that faces up;
             empty where several edges or none do.
-        instead: Other figures that may hold in the place of these, such as for long sleeves that hang down.
+        when: What such a garment has that these figures describe, such as long sleeves; empty for the usual.
+        instead: Other figures that may hold in the place of these. Those of all corners with the same
+            ``when`` hold together.
     """
 
     name: str
@@ -40,6 +43,7 @@ class SilhouetteCorner:
     heading: Spread = (0.0, 1000.0)
     bend: float = 0.05
     edge: str = ""
+    when: str = ""
     instead: "tuple[SilhouetteCorner, ...]" = ()
 
 
@@ -77,3 +81,18 @@ class Silhouette:
     closing_edge: str = ""
     closing_corner: str = ""
     dip: Dip | None = None
+
+    def looks(self) -> tuple[tuple[SilhouetteCorner, ...], ...]:
+        """Return the corners as each garment of the kind may show them: every choice of what it may have."""
+        every = [way.when for corner in self.corners for way in corner.instead]
+        choices = [(False, True)] * len(dict.fromkeys(every))
+        has = [
+            {when for when, chosen in zip(dict.fromkeys(every), choice, strict=True) if chosen}
+            for choice in product(*choices)
+        ]
+        return tuple(tuple(_shown(corner, whens) for corner in self.corners) for whens in has)
+
+
+def _shown(corner: SilhouetteCorner, whens: set[str]) -> SilhouetteCorner:
+    way = next((way for way in corner.instead if way.when in whens), corner)
+    return replace(way, instead=())

@@ -32,9 +32,15 @@ one."""
 TILT = 30
 """Farthest tilt of a garment in the picture that is looked for, degrees."""
 
-MOST_CANDIDATES = 34
-"""Candidate points on one side; pairs of them grow with the square, steps between pairs with the fourth
-power."""
+MOST_CANDIDATES = 22
+"""Candidate points on one side that turn outward, and as many that turn inward; pairs of them grow with the
+square, steps between pairs with the fourth power."""
+
+FEWEST_CANDIDATES = 8
+"""With fewer, as on an outline that hardly turns, points at even distances are added."""
+
+LEAST_TURN = 8.0
+"""Turn of a candidate, degrees: what turns less is straight."""
 
 SOFT = 8.0
 """Cost of one figure of the description from which it grows but slowly, so that one odd place does not decide
@@ -45,6 +51,12 @@ SHARPEST = 190.0
 
 SHARPER = 20.0
 """Spread of turns beyond it, degrees."""
+
+CHANCE = 36.0
+"""Spread of turns that are no corner but a crumple or a fold, degrees."""
+
+CHANCE_WEIGHT = 0.6
+"""What it tells for a corner that a turn so sharp would hardly come about by chance."""
 
 UNEVEN = 4.0
 """Most that one difference between the sides may cost: a sleeve may lie quite otherwise than its fellow."""
@@ -66,7 +78,7 @@ class FoundCorners:
     Attributes:
         px: Corners by name, (x, y) px.
         index: Nearest point of the outline for each corner that lies on it.
-        cost: How badly the description fits, per corner: about 1 to 4; more deserves a look.
+        cost: How badly the description fits, per corner: usually 0 to 4; more deserves a look.
         middle: A point on the middle line and its direction downward, px.
     """
 
@@ -146,17 +158,17 @@ def find_corners(
     # a corner put in place on one side tells where to look for its mirror image, too
     shown = [*held[0].values(), *held[1].values()]
     boards = [_Board(upright, side, sign, shown) for side, sign in zip(sides, (-1.0, 1.0), strict=True)]
-    corners = tuple(_as_shown(corner, boards, held) for corner in silhouette.corners)
+    looks = [tuple(_as_shown(corner, boards, held) for corner in look) for look in silhouette.looks()]
     stay: list[dict[str, Array]] = [{}, {}]
     if shown:
         # who moves one corner has seen the others: they stay unless what was shown speaks against them
         before = [_Board(upright, side, sign, []) for side, sign in zip(sides, (-1.0, 1.0), strict=True)]
-        seen, _ = _assign(before, silhouette.corners, stay, stay)
+        seen, _ = min((_assign(before, look, stay, stay) for look in silhouette.looks()), key=_cost)
         stay = [
             {c.name: b.place[k] for c, k in zip(silhouette.corners, ours, strict=True)}
             for b, ours in zip(before, seen, strict=True)
         ]
-    picked, cost = _assign(boards, corners, held, stay)
+    picked, cost = min((_assign(boards, look, held, stay) for look in looks), key=_cost)
     px: dict[str, tuple[float, float]] = {}
     index: dict[str, int] = {}
     for side, board, ours in zip(("left", "right"), boards, picked, strict=True):
@@ -192,8 +204,7 @@ def _as_shown(
     sign = np.sign(corner.turn[0])
     turn = float(np.clip(np.max(sign * board.turns[:, at]), 0.0, abs(corner.turn[0])))
     out, down = ((float(value), EVEN) for value in place)
-    ways = (replace(way, turn=(sign * turn, way.turn[1]), out=out, down=down) for way in corner.instead)
-    return replace(corner, turn=(sign * turn, corner.turn[1]), out=out, down=down, instead=tuple(ways))
+    return replace(corner, turn=(sign * turn, corner.turn[1]), out=out, down=down)
 
 
 def _upright(
@@ -255,16 +266,23 @@ class _Board:
         self.bow = self._bows()
 
     def _candidates(self, spacing: float) -> NDArray[np.int64]:
-        score = np.maximum(np.abs(self.turn_all[0]), np.abs(self.turn_all[1]))
-        score = score + 1e-6 * np.arange(len(score))
+        """Return where the outline turns most, outward and inward each: a hollow may lie beside a corner."""
         apart = max(2, round(0.012 / spacing))
-        peak = np.ones(len(score), bool)
-        for k in range(1, apart + 1):
-            peak[k:] &= score[k:] >= score[:-k]
-            peak[:-k] &= score[:-k] >= score[k:]
-        peaks = np.nonzero(peak)[0]
-        peaks = peaks[np.argsort(-score[peaks])][:MOST_CANDIDATES]
-        return np.sort(peaks)
+        found: list[NDArray[np.int64]] = []
+        for sign in (1.0, -1.0):
+            score = np.maximum(sign * self.turn_all[0], sign * self.turn_all[1])
+            score = score + 1e-6 * np.arange(len(score))
+            peak = score > LEAST_TURN
+            for k in range(1, apart + 1):
+                peak[k:] &= score[k:] >= score[:-k]
+                peak[:-k] &= score[:-k] >= score[k:]
+            peaks = np.nonzero(peak)[0]
+            found.append(peaks[np.argsort(-score[peaks])][:MOST_CANDIDATES])
+        chosen = np.unique(np.concatenate(found))
+        if len(chosen) < FEWEST_CANDIDATES:
+            even = np.linspace(0, len(self.at) - 1, FEWEST_CANDIDATES).astype(np.int64)
+            chosen = np.union1d(chosen, even)
+        return chosen
 
     def _bows(self) -> Array:
         """Return the greatest distance of the outline from the chord between each two candidates, (m, m)."""
@@ -292,6 +310,8 @@ def _off(value: Array, usual: tuple[float, float]) -> Array:
 def _blunt(turns: Array, usual: tuple[float, float]) -> Array:
     """Return the cost of corners that turn less than usual over either arm; a sharper one costs nothing.
 
+    What a turn would cost if it were there by chance is taken off, so that a sharp one is not passed by.
+
     Args:
         turns: Turns over each arm, shape (arms, n), degrees.
         usual: The usual turn and its spread, degrees.
@@ -299,7 +319,8 @@ def _blunt(turns: Array, usual: tuple[float, float]) -> Array:
     turn = (np.sign(usual[0]) * turns).max(axis=0)
     lack = np.maximum(abs(usual[0]) - turn, 0.0) / usual[1]
     over = np.maximum(np.abs(turns).max(axis=0) - SHARPEST, 0.0) / SHARPER
-    return _softened(lack**2 + over**2)
+    chance = _softened((np.maximum(turn, 0.0) / CHANCE) ** 2)
+    return _softened(lack**2 + over**2) - CHANCE_WEIGHT * chance
 
 
 def _unary(
@@ -308,11 +329,8 @@ def _unary(
     if corner.name in held:  # a person's word: nothing else counts
         gap = np.hypot(*(board.place - held[corner.name]).T)
         return (gap / NEAR) ** 2
-    ways = [
-        _blunt(board.turns, way.turn) + _off(board.place[:, 0], way.out) + _off(board.place[:, 1], way.down)
-        for way in (corner, *corner.instead)
-    ]
-    cost = np.minimum.reduce(ways)
+    cost = _blunt(board.turns, corner.turn) + _off(board.place[:, 0], corner.out)
+    cost = cost + _off(board.place[:, 1], corner.down)
     if corner.name in stay:
         gap = np.hypot(*(board.place - stay[corner.name]).T)
         cost = cost + np.minimum((gap / NEAR) ** 2, STAY)
@@ -324,14 +342,17 @@ def _step(board: _Board, corner: SilhouetteCorner) -> tuple[Array, Array]:
     chord = board.place[None] - board.place[:, None]
     length = np.hypot(chord[..., 0], chord[..., 1])
     heading = np.degrees(np.arctan2(chord[..., 0], chord[..., 1]))
-    ways = [
-        _off(length, way.run)
-        + _off((heading - way.heading[0] + 180.0) % 360.0 - 180.0, (0.0, way.heading[1]))
-        + _off(board.bow, (0.0, way.bend))
-        for way in (corner, *corner.instead)
-    ]
+    cost = (
+        _off(length, corner.run)
+        + _off((heading - corner.heading[0] + 180.0) % 360.0 - 180.0, (0.0, corner.heading[1]))
+        + _off(board.bow, (0.0, corner.bend))
+    )
     forward = np.arange(len(length))[:, None] < np.arange(len(length))
-    return np.where(forward, np.minimum.reduce(ways), np.inf), length
+    return np.where(forward, cost, np.inf), length
+
+
+def _cost(assigned: tuple[list[list[int]], float]) -> float:
+    return assigned[1]
 
 
 def _assign(

@@ -22,7 +22,7 @@ HEIGHT = 600.0
 FARTHEST = 0.14
 """Longest way, as a share of the garment's height."""
 
-LIKE_GAP = 0.5
+LIKE_GAP = 0.6
 """Share of the way from the cloth's colour to the gap's that a pixel must have, for a gap thinner than a
 pixel."""
 

@@ -12,7 +12,7 @@ from likesewn.photo.segment import DOUBTFUL, Segmentation
 
 __all__ = ["DOUBTFUL_CORNERS", "judge_dip", "judge_outline"]
 
-DOUBTFUL_CORNERS = 6.5
+DOUBTFUL_CORNERS = 4.0
 """Cost per corner above which the corners deserve a look."""
 
 FAINT = 6.0
