@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from likesewn.garment.kind import EdgeKind, HalfPair
+from likesewn.truing.matrices import Sparse
 from likesewn.truing.panels import Panel
 from likesewn.truing.splines import fit_shape
 from likesewn.truing.unknowns import Unknowns
@@ -74,7 +75,7 @@ class Prior:
         """Add a term: an unknown is near ``value``, give or take ``sigma``, mm."""
         self._blocks.append((np.array([[1.0 / sigma]]), np.array([index]), np.array([value / sigma])))
 
-    def matrix(self) -> tuple[sparse.csr_array, Array]:
+    def matrix(self) -> tuple[Sparse, Array]:
         """Return P, shape (terms, unknowns), and p, shape (terms,)."""
         i: list[NDArray[np.int64]] = []
         j: list[NDArray[np.int64]] = []
