@@ -12,7 +12,7 @@ from likesewn.garment.kind import StandIn
 from likesewn.truing.assume import stand_ins
 from likesewn.truing.matrices import Sparse, StepMatrix, by_rows, summed
 from likesewn.truing.panels import Panels, panels
-from likesewn.truing.prior import anchor_spacing, shape_prior
+from likesewn.truing.prior import Prior, ShapePrior, anchor_spacing
 from likesewn.truing.quantities import Quantities, Terms
 from likesewn.truing.rows import Rows
 from likesewn.truing.solve import Linearised
@@ -161,6 +161,7 @@ class Problem:
         self._held_mm = np.array([value for _, value, _ in held])
         self._held_weights = np.array([1.0 / sigma for _, _, sigma in held])
         self.derived_keys = list(self.derived)
+        self._shapes = ShapePrior(self.unknowns, self.size)
 
     def written(self, terms: Sequence[Terms]) -> Rows:
         """Return combinations of quantities as rows over the unknowns."""
@@ -264,11 +265,12 @@ class Problem:
 
     def start(self) -> Array:
         """Return the template, laid out to the figures by a linear solve without conditions."""
-        x = self._template(self._guess_scale())
+        x = self._template()
+        x[: self.unknowns.size] *= self._guess_scale(x)
         placing = [o for o in (*self.observed, *self.assumed) if o.op in START_OPERATIONS]
         rows, mm = self.written([o.terms for o in placing]), np.array([o.mm for o in placing])
         sigma = np.array([o.sigma for o in placing])
-        P, p = shape_prior(self.unknowns, self._controls(x), self.size).matrix()
+        P, p = self._shapes.matrix(self._controls(x))
         matrix = StepMatrix(self.size, (), rows, Rows(self.quantities, (), self.unknown, self.size), P)
         for _ in range(2):
             at = self.quantities.evaluate(self.raw(x))
@@ -292,27 +294,28 @@ class Problem:
             weight: Weight that the prior will be given in the end.
         """
         controls = self._controls(start)
-        prior = shape_prior(self.unknowns, controls, self.size)
+        prior = Prior(self.size)
         for run in self.traced.curves:
             key = run.panel.name, run.edge.name
             anchor_spacing(prior, self.unknowns, key, controls[key], weight)
         first = self.size - self.traced.lays.size
         for i in range(first, first + 3 * self.traced.lays.frames):
             prior.single(i, float(start[i]), FRAME_SIGMA)
-        return prior.matrix()
+        (shapes, to_shapes), (more, to_more) = self._shapes.matrix(controls), prior.matrix()
+        P = sparse.csr_array(sparse.vstack([shapes, more], format="csr"))
+        return P, np.concatenate([to_shapes, to_more])
 
-    def _guess_scale(self) -> float:
-        """Return the garment's size over the template's: the median over measures of corners."""
-        x = self._template(1.0)
+    def _guess_scale(self, x: Array) -> float:
+        """Return the garment's size over the template's ``x``: the median over measures of corners."""
         rows = [o for o in (*self.observed, *self.assumed) if o.op in {"across", "from_fold", "down"}]
         template = self.written([o.terms for o in rows]).values(self.quantities.evaluate(self.raw(x)))
         ratios = [o.mm / t for o, t in zip(rows, template, strict=True) if t > 1.0 and o.mm > 0.0]
         return float(np.median(ratios)) if ratios else 1.0
 
-    def _template(self, size: float) -> Array:
+    def _template(self) -> Array:
         x = np.zeros(self.size)
         for panel in self.panels.panels:
-            at = {c.name: size * np.array([c.x, c.y]) for c in panel.piece.corners}
+            at = {c.name: np.array([c.x, c.y]) for c in panel.piece.corners}
             for edge in panel.edges:
                 index, _ = self.unknowns.control[panel.name, edge.name]
                 points = template_controls(panel, edge, at[edge.start], at[edge.end])
