@@ -256,8 +256,9 @@ class Quantities:
             v = points[:, first + 1] - points[:, first]
             square = np.maximum((v * v).sum(axis=1), 1e-12) ** 2
             twist, spread = 2 * v[:, 0] * v[:, 1] / square, (v[:, 1] ** 2 - v[:, 0] ** 2) / square
-            own = np.stack([np.stack([twist, spread], 1), np.stack([spread, -twist], 1)], 1)
-            own = own * (sign * forces)[:, None, None]
+            own = np.empty((len(points), 2, 2))
+            own[:, 0, 0], own[:, 0, 1], own[:, 1, 0], own[:, 1, 1] = twist, spread, spread, -twist
+            own *= (sign * forces)[:, None, None]
             a, b = slice(2 * first, 2 * first + 2), slice(2 * first + 2, 2 * first + 4)
             blocks[:, a, a] += own
             blocks[:, b, b] += own

@@ -81,6 +81,7 @@ class Unknowns:
         points = np.concatenate([_points(run) for run in self.runs.values()])
         self.columns = (points[:, :, None] + np.arange(2)).reshape(-1, 8)
         self.bezier = np.concatenate([_bezier(run) for run in self.runs.values()])
+        self._by_controls = np.ascontiguousarray(np.swapaxes(self.bezier, 1, 2))
         # the same for all eight coordinates of a segment
         self._bezier_8 = np.einsum("sij,ab->siajb", self.bezier, np.eye(2)).reshape(-1, 8, 8)
 
@@ -108,7 +109,7 @@ class Unknowns:
         Returns:
             Of the same shape, by the control points in the order of ``columns``.
         """
-        return np.swapaxes(self.bezier[segments], 1, 2) @ slopes
+        return self._by_controls[segments] @ slopes
 
     def bent_by_controls(self, bent: Array) -> Array:
         """Return every segment's second derivatives likewise, both of shape (segments, 8, 8)."""
