@@ -41,14 +41,15 @@ class _General:
         self.steps = 0
         self.began = time.perf_counter()
         # SLSQP stops at conditions that repeat one another, so it is given an independent set of them
-        C = problem.evaluate(self.start, self.weight).condition_jacobian.toarray()
+        self.matrix = problem.matrix(self.prior[0])
+        C = problem.evaluate(self.start, self.weight, self.matrix).condition_jacobian().toarray()
         _, r, order = qr(C.T, mode="economic", pivoting=True)
         size = np.abs(np.diag(r))
         self.kept = order[: int((size > 1e-8 * size[0]).sum())]
 
     def values(self, x: np.ndarray) -> np.ndarray:
         """Return the sum to minimise, then the conditions."""
-        here = self.problem.evaluate(x, self.weight)
+        here = self.problem.evaluate(x, self.weight, self.matrix)
         P, p = self.prior
         rest = P @ x - p
         total = 0.5 * float(here.residuals @ here.residuals) + 0.5 * self.weight * float(rest @ rest)
@@ -106,7 +107,8 @@ def against_slsqp() -> tuple[list[Row], list[str]]:
         problem = Problem(TOP, record)
         start = problem.start()
         weight = prior_weight(problem)
-        return solved(problem, problem.prior(start, weight), start, (weight,))
+        prior = problem.prior(start, weight)
+        return solved(problem, problem.matrix(prior[0]), prior, start, (weight,))
 
     solve, solve_least = best_of(15, ours)
     general = _General(Problem(TOP, record))
@@ -115,7 +117,7 @@ def against_slsqp() -> tuple[list[Row], list[str]]:
     took = time.perf_counter() - began
     reached = general.values(general.best)
     problem = Problem(TOP, record)
-    own = solved(problem, general.prior, general.start, (general.weight,))
+    own = solved(problem, general.matrix, general.prior, general.start, (general.weight,))
     sums = general.values(own.x)[0], reached[0]
     rows = [
         Row(

@@ -179,6 +179,14 @@ def test_help_loads_no_heavy_package():
     assert done.stdout.strip() == "[]"
 
 
+def test_the_whole_job_loads_only_what_it_needs():
+    # images are read for photographs and the long search for open lays, neither of which is asked for
+    heavy = ("cv2", "skimage", "scipy.optimize")
+    code = f"import sys, likesewn.job\nprint([m for m in {heavy} if m in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
 def test_what_stops_the_work_has_the_shape_of_every_finding(filled, tmp_path):
     text = filled.read_text(encoding="utf-8")
     figures = "neck_width = 50\nshoulder_width = 30\n"

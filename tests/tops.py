@@ -6,6 +6,7 @@ import pytest
 from likesewn.garment import Figure, Kind, Pattern, Record, load_kind
 from likesewn.geometry import Path, self_crossings
 from likesewn.truing import Untrued, true
+from likesewn.truing.matrices import StepMatrix
 
 TOP = load_kind("set-in-sleeve-top")
 
@@ -61,6 +62,11 @@ def assert_met(pattern: Pattern, within: float = 0.1) -> None:
     assert asked
     for measure in asked:
         assert measure.value_mm == pytest.approx(measure.asked_mm, abs=within), measure.key
+
+
+def dense(matrix: StepMatrix, numbers: np.ndarray) -> np.ndarray:
+    """Return the H of the solve's matrix, shape (unknowns, unknowns), of its numbers."""
+    return np.stack([matrix.times(numbers, one) for one in np.eye(matrix.size)], axis=1)
 
 
 def central(function, x: np.ndarray, step: float = 1e-4) -> np.ndarray:

@@ -9,8 +9,6 @@ import tops
 from likesewn.garment import Figure, Pattern, Record, TracedPoints
 from likesewn.geometry import closest, point_at
 from likesewn.truing import Untrued, move_edges
-from likesewn.truing.matrices import added_blocks
-from likesewn.truing.problem import Problem
 from likesewn.units import parse_length
 from tops import TOP, assert_met, assert_sewn, record, trued
 
@@ -141,44 +139,6 @@ def test_a_free_trace_wants_its_fold():
     edges = ("neckline", "shoulder", "armhole", "side", "hem")
     assert "fold-not-traced" in codes(*edges)
     assert "fold-not-traced" not in codes(*edges, "fold")
-
-
-def test_exact_derivatives():
-    figures = basis(480, 1) | {
-        "waist_width": 400,
-        "across_front": 350,
-        "armhole_straight": 200,
-        "side_length": 400,
-    }
-    pattern = trued(record(**basis(480, 1)))
-    points = []
-    for piece, edge, lay in (("front", "armhole", ""), ("sleeve", "cap", "mat")):
-        path = pattern.piece(piece).edge(edge).path
-        # inside the edge: past its ends the turning of the end tangent is left out of the derivative
-        at = point_at(path, path.length * np.linspace(0.2, 0.8, 9)) + 1
-        points.append(TracedPoints(piece, edge, at, 1.0, lay))
-    given_ = Record("x", TOP.name, tape=record(**figures).tape, points=tuple(points))
-    problem = Problem(TOP, given_)
-    x = problem.start()
-
-    def numeric(function) -> np.ndarray:
-        steps = 1e-4 * np.eye(len(x))
-        return np.stack([(function(x + s) - function(x - s)) / 2e-4 for s in steps], axis=1)
-
-    here = problem.evaluate(x, 1.0)
-    pairs = [
-        (here.jacobian, lambda y: problem.evaluate(y, 1.0).residuals),
-        (here.condition_jacobian, lambda y: problem.evaluate(y, 1.0).gaps),
-        (problem.measure(x)[1], lambda y: problem.measure(y)[0]),
-    ]
-    for exact, function in pairs:
-        assert np.abs(exact.toarray() - numeric(function)).max() < 1e-6
-    forces = np.random.default_rng(3).normal(size=problem.quantities.size)
-    to_raw = problem.to_raw
-    blocks = problem.quantities.curvature(problem.raw(x), forces)
-    bent = (to_raw.T @ added_blocks(blocks, len(problem.raw(x))) @ to_raw).toarray()
-    second = numeric(lambda y: to_raw.T @ (problem.quantities.evaluate(problem.raw(y))[1].T @ forces))
-    assert np.abs(bent - second).max() < 1e-7
 
 
 def test_the_sleeve_opens_out_only_where_front_and_back_differ():

@@ -4,9 +4,11 @@ import numpy as np
 import pytest
 
 from likesewn.garment import Record, TracedPoints
-from likesewn.truing.matrices import added_blocks
+from likesewn.geometry import point_at
+from likesewn.truing.matrices import StepMatrix
 from likesewn.truing.problem import Problem
-from tops import TOP, basis, central, record, tape
+from likesewn.truing.solve import Linearised
+from tops import TOP, basis, central, dense, record, tape, trued
 
 EVERY_OPERATION = {
     "waist_width": 430,
@@ -36,33 +38,53 @@ def shaken(problem: Problem, seed: int) -> np.ndarray:
     return problem.start() + (rng.normal(0.0, 3.0, problem.size) if seed else 0.0)
 
 
+def matrix(problem: Problem) -> StepMatrix:
+    return problem.matrix(problem.prior(problem.start(), 0.5)[0])
+
+
+def assert_second_derivatives(problem: Problem, x: np.ndarray, within: float) -> None:
+    """Assert that what the solve steps with is the second derivative of misfits and weighed conditions."""
+    of = matrix(problem)
+    multipliers = np.random.default_rng(9).normal(size=of.conditions)
+
+    def gradient(y: np.ndarray) -> np.ndarray:
+        here = problem.evaluate(y, 0.5, of)
+        return here.gradient + here.condition_jacobian().T @ multipliers
+
+    here = problem.evaluate(x, 0.5, of)
+    exact = dense(of, here.squares + here.curvature(multipliers))
+    assert np.abs(exact - central(gradient, x)).max() < within * np.abs(exact).max()
+    assert np.abs(exact - exact.T).max() < 1e-12 * np.abs(exact).max()
+
+
+def assert_consistent(here: Linearised, of: StepMatrix) -> None:
+    """Assert that sums made in place are those made of the Jacobian itself."""
+    J = here.jacobian().toarray()
+    assert np.abs(here.gradient - J.T @ here.residuals).max() < 1e-9 * (1.0 + np.abs(here.gradient).max())
+    assert np.abs(dense(of, here.squares) - J.T @ J).max() < 1e-12 * np.abs(J.T @ J).max()
+
+
 @pytest.mark.parametrize("apart", [False, True])
 @pytest.mark.parametrize("seed", [0, 1, 2])
 def test_figures_conditions_and_measures(seed, apart):
     problem = problem_of(apart=apart)
-    x = shaken(problem, seed)
-    here = problem.evaluate(x, 0.5)
-    numeric = central(lambda y: problem.evaluate(y, 0.5).residuals, x)
-    assert np.abs(here.jacobian.toarray() - numeric).max() < 1e-6
-    numeric = central(lambda y: problem.evaluate(y, 0.5).gaps, x)
-    assert np.abs(here.condition_jacobian.toarray() - numeric).max() < 1e-6
+    x, of = shaken(problem, seed), matrix(problem)
+    here = problem.evaluate(x, 0.5, of)
+    numeric = central(lambda y: problem.evaluate(y, 0.5, of).residuals, x)
+    assert np.abs(here.jacobian().toarray() - numeric).max() < 1e-6
+    numeric = central(lambda y: problem.evaluate(y, 0.5, of).gaps, x)
+    assert np.abs(here.condition_jacobian().toarray() - numeric).max() < 1e-6
     numeric = central(lambda y: problem.measure(y)[0], x)
     assert np.abs(problem.measure(x)[1].toarray() - numeric).max() < 1e-6
     assert {o.op for o in problem.observed} == {m.op for m in TOP.measures.values()}
+    assert_consistent(here, of)
 
 
 @pytest.mark.parametrize("apart", [False, True])
 @pytest.mark.parametrize("seed", [0, 1, 2])
 def test_curvature(seed, apart):
     problem = problem_of(apart=apart)
-    x = shaken(problem, seed)
-    forces = np.random.default_rng(9).normal(size=problem.quantities.size)
-    to_raw = problem.to_raw
-    blocks = problem.quantities.curvature(problem.raw(x), forces)
-    bent = (to_raw.T @ added_blocks(blocks, len(problem.raw(x))) @ to_raw).toarray()
-    numeric = central(lambda y: to_raw.T @ (problem.quantities.evaluate(problem.raw(y))[1].T @ forces), x)
-    assert np.abs(bent - numeric).max() < 1e-6 * (1.0 + np.abs(bent).max())
-    assert np.abs(bent - bent.T).max() < 1e-12 * (1.0 + np.abs(bent).max())
+    assert_second_derivatives(problem, shaken(problem, seed), 1e-6)
 
 
 @pytest.mark.parametrize("seed", [0, 1])
@@ -78,9 +100,60 @@ def test_traced_points_in_piece_and_free_frames(seed):
         TracedPoints("sleeve", "underarm", (at + 90.0) @ turn, 1.0, "mat"),
     )
     problem = Problem(TOP, Record("x", TOP.name, tape=record(**basis()).tape, points=points))
-    x = shaken(problem, seed)
+    x, of = shaken(problem, seed), matrix(problem)
     assert problem.traced.lays.frames == 1
-    here = problem.evaluate(x, 1.0).jacobian.toarray()[-problem.traced.count :]
-    numeric = central(lambda y: problem.evaluate(y, 1.0).residuals, x)[-problem.traced.count :]
-    assert np.abs(here - numeric).max() < 2e-6
-    assert np.abs(here[:, -3:]).max() > 0.1  # the frame's own unknowns move its points
+    here = problem.evaluate(x, 1.0, of)
+    by_points = here.jacobian().toarray()[-problem.traced.count :]
+    numeric = central(lambda y: problem.evaluate(y, 1.0, of).residuals, x)[-problem.traced.count :]
+    assert np.abs(by_points - numeric).max() < 2e-6
+    assert np.abs(by_points[:, -3:]).max() > 0.1  # the frame's own unknowns move its points
+    assert_consistent(here, of)
+
+
+def test_curvature_of_points_beside_their_edges_and_past_their_ends():
+    problem = Problem(TOP, record(**basis()))
+    ctrl = problem.bezier_points(problem.start())
+    points = []
+    for piece, edge, lay in (
+        ("front", "armhole", ""),
+        ("sleeve", "cap", "mat"),
+        ("sleeve", "underarm", "mat"),
+    ):
+        run = problem.unknowns.runs[piece, edge]
+        own = ctrl[run.first : run.first + run.count].reshape(-1, 2)
+        past = [own[0] + 0.4 * (own[0] - own[1]), own[-1] + 0.4 * (own[-1] - own[-2])]
+        points.append(TracedPoints(piece, edge, np.vstack([past[0], own[1:-1:2], past[1]]) + 2.0, 1.0, lay))
+    problem = Problem(TOP, Record("x", TOP.name, tape=record(**basis()).tape, points=tuple(points)))
+    x = problem.start()
+    feet = problem.feet(x)
+    assert feet is not None
+    assert (feet.bend == 0.0).sum() >= 4  # some lie past an end
+    assert_second_derivatives(problem, x, 1e-5)
+
+
+def test_figures_and_points_together():
+    figures = basis(480) | {
+        "waist_width": 400,
+        "across_front": 350,
+        "armhole_straight": 200,
+        "side_length": 400,
+    }
+    pattern = trued(record(**basis(480)))
+    points = []
+    for piece, edge, lay in (("front", "armhole", ""), ("sleeve", "cap", "mat")):
+        path = pattern.piece(piece).edge(edge).path
+        at = point_at(path, path.length * np.linspace(0.2, 0.8, 9)) + 1
+        points.append(TracedPoints(piece, edge, at, 1.0, lay))
+    given = Record("x", TOP.name, tape=record(**figures).tape, points=tuple(points))
+    problem = Problem(TOP, given)
+    x, of = problem.start(), matrix(problem)
+    here = problem.evaluate(x, 1.0, of)
+    pairs = [
+        (here.jacobian(), lambda y: problem.evaluate(y, 1.0, of).residuals),
+        (here.condition_jacobian(), lambda y: problem.evaluate(y, 1.0, of).gaps),
+        (problem.measure(x)[1], lambda y: problem.measure(y)[0]),
+    ]
+    for exact, function in pairs:
+        assert np.abs(exact.toarray() - central(function, x)).max() < 1e-6
+    assert_consistent(here, of)
+    assert_second_derivatives(problem, x, 1e-6)

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from scipy import sparse
 
+from entries import Entries
 from likesewn.garment.kind import Alike
+from likesewn.truing.matrices import StepMatrix
 from likesewn.truing.solve import Linearised, minimise
 from tops import TOP, assert_met, assert_sewn, basis, record, trued, value
 
@@ -50,17 +52,23 @@ def test_a_repeated_and_a_nearly_repeated_condition_in_the_solve_itself():
     # a point drawn to (3, 4), held on x + y = 2 three times over, once with a tilt of 1e-9
     C = np.array([[1.0, 1.0], [2.0, 2.0], [1.0, 1.0 + 1e-9]])
 
+    rows, conditions = Entries.of(np.eye(2)), Entries.of(C)
+    matrix = StepMatrix(2, (), rows, conditions, sparse.csr_array((0, 2)))
+
     def evaluate(x):
         return Linearised(
-            x - [3.0, 4.0],
-            sparse.csr_array(np.eye(2)),
-            C @ x - [2.0, 4.0, 2.0],
-            sparse.csr_array(C),
-            lambda _: sparse.csc_array((2, 2)),
+            residuals=x - [3.0, 4.0],
+            gradient=x - [3.0, 4.0],
+            squares=matrix.squares(np.ones(2)),
+            gaps=C @ x - [2.0, 4.0, 2.0],
+            conditions=C.ravel(),
+            curvature=lambda _: matrix.squares(np.zeros(2)),
+            jacobian=lambda: sparse.csr_array(np.eye(2)),
+            condition_jacobian=lambda: sparse.csr_array(C),
         )
 
     prior = sparse.csr_array((0, 2)), np.zeros(0)
-    solution = minimise(evaluate, prior, 0.0, np.array([50.0, -20.0]))
+    solution = minimise(evaluate, matrix, prior, 0.0, np.array([50.0, -20.0]))
     assert solution.converged
     assert solution.x == pytest.approx([0.5, 1.5], abs=1e-5)
 

@@ -16,10 +16,11 @@ def dense_sigmas(of) -> dict[str, float]:
     start = problem.start()
     weight = prior_weight(problem)
     P, p = problem.prior(start, weight)
-    x = solved(problem, (P, p), start, (weight,)).x
-    here = problem.evaluate(x, weight)
-    J, P = here.jacobian.toarray(), P.toarray()
-    free = null_space(here.condition_jacobian.toarray(), rcond=1e-9)
+    matrix = problem.matrix(P)
+    x = solved(problem, matrix, (P, p), start, (weight,)).x
+    here = problem.evaluate(x, weight, matrix)
+    J, P = here.jacobian().toarray(), P.toarray()
+    free = null_space(here.condition_jacobian().toarray(), rcond=1e-9)
     to_x = free @ np.linalg.inv(free.T @ (J.T @ J + weight * P.T @ P) @ free) @ free.T
     D = problem.measure(x)[1].toarray()
     variance = np.zeros(len(D))

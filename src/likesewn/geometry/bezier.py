@@ -30,6 +30,7 @@ __all__ = [
     "line",
     "part",
     "position",
+    "powers",
     "second_derivative",
     "split",
     "tangent",
@@ -66,14 +67,21 @@ def basis(t: ArrayLike) -> Array:
     """Return the weights of the four control points at parameters ``t``, shape (..., 4)."""
     u = np.asarray(t, dtype=float)
     v = 1.0 - u
-    return np.stack([v * v * v, 3.0 * v * v * u, 3.0 * v * u * u, u * u * u], axis=-1)
+    weights = np.empty((*u.shape, 4))
+    weights[..., 0], weights[..., 1] = v * v * v, 3.0 * v * v * u
+    weights[..., 2], weights[..., 3] = 3.0 * v * u * u, u * u * u
+    return weights
 
 
 def basis_derivative(t: ArrayLike) -> Array:
     """Return the derivatives of the four weights by the parameter, shape (..., 4)."""
     u = np.asarray(t, dtype=float)
     v = 1.0 - u
-    return 3.0 * np.stack([-v * v, v * v - 2.0 * u * v, 2.0 * u * v - u * u, u * u], axis=-1)
+    uu, uv, vv = u * u, 2.0 * u * v, v * v
+    weights = np.empty((*u.shape, 4))
+    weights[..., 0], weights[..., 1], weights[..., 2], weights[..., 3] = -vv, vv - uv, uv - uu, uu
+    weights *= 3.0
+    return weights
 
 
 def position(ctrl: Array, t: ArrayLike) -> Array:
@@ -109,6 +117,14 @@ def second_derivative(ctrl: Array, t: ArrayLike) -> Array:
     u = np.asarray(t, dtype=float)[..., None]
     d2 = ctrl[..., 2:, :] - 2.0 * ctrl[..., 1:-1, :] + ctrl[..., :-2, :]
     return 6.0 * ((1.0 - u) * d2[..., 0, :] + u * d2[..., 1, :])
+
+
+def powers(ctrl: Array) -> Array:
+    """Return the factors of 1, t, t^2 and t^3 of segments, shape of ``ctrl``."""
+    return _POWERS @ ctrl
+
+
+_POWERS = np.array([[1.0, 0, 0, 0], [-3.0, 3.0, 0, 0], [3.0, -6.0, 3.0, 0], [-1.0, 3.0, -3.0, 1.0]])
 
 
 def split(ctrl: Array, t: ArrayLike) -> tuple[Array, Array]:
@@ -190,9 +206,22 @@ def _gauss_slopes(nodes: int) -> Array:
     return weights
 
 
-def _quadrature(ctrl: Array, nodes: int) -> Array:
+@lru_cache(maxsize=16)
+def _gauss_products(nodes: int) -> Array:
+    """Return the products of the control points' weights in the derivative at nodes, shape (nodes, 16)."""
+    by_point = basis_derivative(gauss(nodes)[0])
+    products = (by_point[:, :, None] * by_point[:, None, :]).reshape(nodes, 16)
+    products.setflags(write=False)
+    return products
+
+
+def _at_nodes(ctrl: Array, nodes: int) -> Array:
     # of sides, not of points: a tiny part far from the origin would lose its digits
-    d = _gauss_slopes(nodes) @ (ctrl[..., 1:, :] - ctrl[..., :-1, :])
+    return _gauss_slopes(nodes) @ (ctrl[..., 1:, :] - ctrl[..., :-1, :])
+
+
+def _quadrature(ctrl: Array, nodes: int) -> Array:
+    d = _at_nodes(ctrl, nodes)
     return np.asarray(np.hypot(d[..., 0], d[..., 1]) @ gauss(nodes)[1])
 
 
@@ -298,9 +327,9 @@ def length_gradient(ctrl: Array, nodes: int = 24) -> tuple[Array, Array]:
         Lengths, shape (n,), mm; gradients, shape (n, 4, 2), without unit.
     """
     t, w = gauss(nodes)
-    d = derivative(ctrl[:, None, :, :], t)
+    d = _at_nodes(ctrl, nodes)
     speed = np.hypot(d[..., 0], d[..., 1])
-    unit = d / np.maximum(speed, 1e-12)[..., None] * w[:, None]
+    unit = d * (w / np.maximum(speed, 1e-12))[..., None]
     return speed @ w, basis_derivative(t).T @ unit
 
 
@@ -314,12 +343,10 @@ def length_hessian(ctrl: Array, nodes: int = 24) -> Array:
     Returns:
         Shape (n, 4, 2, 4, 2), per mm: those of the quadrature itself.
     """
-    t, w = gauss(nodes)
-    d = derivative(ctrl[:, None, :, :], t)
+    w = gauss(nodes)[1]
+    d = _at_nodes(ctrl, nodes)
     speed = np.maximum(np.hypot(d[..., 0], d[..., 1]), 1e-12)
-    normal = np.stack([-d[..., 1], d[..., 0]], axis=-1) / speed[..., None]
     # only the part of a change that is square to the path turns it, and so lengthens it twice over
-    weighted = normal * np.sqrt(w / speed)[..., None]
-    by_point = basis_derivative(t).T[None, :, :, None] * weighted[:, None]
-    flat = np.swapaxes(by_point, 2, 3).reshape(len(ctrl), 8, len(t))
-    return (flat @ np.swapaxes(flat, 1, 2)).reshape(len(ctrl), 4, 2, 4, 2)
+    x, y = d[..., 0] / speed, d[..., 1] / speed
+    turned = np.stack([y * y, -x * y, -x * y, x * x], axis=1) * (w / speed)[:, None]
+    return (turned @ _gauss_products(nodes)).reshape(-1, 2, 2, 4, 4).transpose(0, 3, 1, 4, 2)

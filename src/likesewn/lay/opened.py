@@ -6,7 +6,7 @@ import numpy as np
 
 from likesewn.lay.board import Layout, Spot
 from likesewn.lay.keepout import grown
-from likesewn.lay.nest import Nested, Part, nest
+from likesewn.lay.nest import Nested, Part
 from likesewn.lay.nest.parts import turned
 from likesewn.lay.ways import HALF_GAP, Unit
 
@@ -34,6 +34,8 @@ def nested(
         improved: Told of each shorter lay.
         cores: 1, or 2 to search in a second process too.
     """
+    from likesewn.lay.nest import nest  # noqa: PLC0415 - slow to load, and few lays are searched for so
+
     # The room for the blade goes round each outline, and is not kept along the cloth's edges.
     parts = [
         Part(grown(unit.lies[0].outline, HALF_GAP), 1, tuple(float(lie.turned) for lie in unit.lies))

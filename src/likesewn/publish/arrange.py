@@ -106,7 +106,7 @@ class _Plane:
             [s for s in turns if all(a <= b for a, b in zip(s.cells.shape, self.size, strict=True))]
             for turns in shapes
         ]
-        self._spectra = [[self._spectrum(s.cells) for s in turns] for turns in self.shapes]
+        self._spectra = [[np.conj(self._spectrum(s.cells)) for s in turns] for turns in self.shapes]
         self._touched: dict[tuple[int, int], NDArray[np.bool_]] = {}
         self._chosen: dict[tuple[int, ...], tuple[int, int, int] | None] = {}
         self._taste: dict[tuple[int, int], NDArray[np.float32]] = {}
@@ -177,8 +177,7 @@ class _Plane:
         for turn, shape in enumerate(self.shapes[piece]):
             height, width = shape.cells.shape
             down, across = self.size[0] - height + 1, self.size[1] - width + 1
-            product = spectrum * np.conj(self._spectra[piece][turn])
-            hits = np.fft.irfft2(product, self._padded)[:down, :across]
+            hits = np.fft.irfft2(spectrum * self._spectra[piece][turn], self._padded)[:down, :across]
             new = self.touched(piece, turn)[unused].sum(axis=0, dtype=np.float32)
             cost = np.where(hits < 0.5, new * 1e3 + self.taste(piece, turn), np.inf)
             y, x = divmod(int(cost.argmin()), across)

@@ -24,6 +24,8 @@ _SCALES = ((1.0, 0.85, 0.7), (0.55, 0.42), (0.32, 0.25))
 _TITLE_MM = 11.0
 _BODY_MM = 5.4
 _LEADING = 1.4
+# places tried at once, nearest first: most lettering finds one of them free, and the rest need not be asked
+_FIRST_TRIED = 64
 
 
 class Room:
@@ -68,12 +70,16 @@ class Room:
         far = np.hypot(x + width / 2 - self._home[0], y + height / 2 - self._home[1])
         order = np.argsort(far, kind="stable")
         shapely.prepare(self._free)
-        boxes = shapely.box(x[order], y[order], x[order] + width, y[order] + height)
-        inside = np.flatnonzero(shapely.contains(self._free, boxes))
-        if not len(inside):
-            return None
-        best = order[inside[0]]
-        return float(x[best]), float(y[best])
+        first, many = 0, _FIRST_TRIED
+        while first < len(order):
+            some = order[first : first + many]
+            boxes = shapely.box(x[some], y[some], x[some] + width, y[some] + height)
+            inside = np.flatnonzero(shapely.contains(self._free, boxes))
+            if len(inside):
+                best = some[inside[0]]
+                return float(x[best]), float(y[best])
+            first, many = first + many, 2 * many
+        return None
 
     def put(self, items: tuple[Item, ...], width: float, height: float) -> tuple[Item, ...]:
         """Return ``items`` moved to the best free place, upright or turned; empty if there is none.

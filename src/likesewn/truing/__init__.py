@@ -5,8 +5,9 @@ what truing moved, which measure to take next. ``move_edges`` moves edges of a p
 
 From the record to the answer: ``panels`` says what is solved for, ``unknowns`` maps unknowns to curves
 (``splines``), ``quantities`` evaluates lengths, angles and crossings with their derivatives, ``terms``
-writes measures and conditions in them, ``traced`` does so for points (``lays``), ``prior`` and ``assume``
-stand in for what was not recorded, ``problem`` puts it together, ``solve`` minimises (``matrices``),
+writes measures and conditions in them, which ``rows`` differentiates by the unknowns, ``traced`` does so for
+points (``lays``), ``prior`` and ``assume`` stand in for what was not recorded, ``problem`` puts it together,
+``solve`` minimises (``matrices``),
 ``answer`` says how it is gone about. From the answer: ``pieces`` makes the pieces and ``pattern`` the
 pattern, ``checks`` walks its seams, ``sureness`` gives standard errors, ``disagree`` finds figures that
 cannot all be right, ``plausible`` asks whether the pieces look like their kind, ``halves`` compares the

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 from shapely import LinearRing
 
 from likesewn.garment import PatternPiece
 from likesewn.geometry import Path, bezier, self_crossings
+from likesewn.truing.matrices import StepMatrix
 from likesewn.truing.pieces import panel_paths, pattern_pieces
 from likesewn.truing.problem import Problem
 from likesewn.truing.solve import Linearised, Solution, minimise
@@ -63,19 +63,21 @@ class Answer:
     Attributes:
         problem: The problem.
         solution: The unknowns and the problem linearised there.
+        matrix: Layout of the solve's matrix.
         prior: Matrix and vector of the prior's terms.
         weight: The prior's weight.
     """
 
     problem: Problem
     solution: Solution
+    matrix: StepMatrix
     prior: Prior
     weight: float
 
     @cached_property
     def paths(self) -> Mapping[tuple[str, str], Path]:
         """The edges by (panel, edge)."""
-        return panel_paths(self.problem.unknowns, self.problem.coordinates(self.solution.x))
+        return panel_paths(self.problem.unknowns, self.problem.bezier_points(self.solution.x))
 
     @cached_property
     def pieces(self) -> tuple[PatternPiece, ...]:
@@ -96,7 +98,7 @@ class Answer:
     @cached_property
     def sureness(self) -> Sureness:
         """How sure everything is."""
-        return Sureness(self.problem, self.solution, self.prior, self.weight)
+        return Sureness(self.problem, self.matrix, self.solution, self.prior, self.weight)
 
 
 def answer(problem: Problem) -> Answer | Untrued:
@@ -110,10 +112,12 @@ def answer(problem: Problem) -> Answer | Untrued:
     """
     start, weight = problem.start(), prior_weight(problem)
     prior = problem.prior(start, weight)
-    direct = Answer(problem, solved(problem, prior, start, (weight,)), prior, weight)
+    matrix = problem.matrix(prior[0])
+    direct = Answer(problem, solved(problem, matrix, prior, start, (weight,)), matrix, prior, weight)
     if direct.solution.converged and not direct.crossed:
         return direct
-    gentle = Answer(problem, solved(problem, prior, start, (*GENTLE, weight)), prior, weight)
+    weights = *GENTLE, weight
+    gentle = Answer(problem, solved(problem, matrix, prior, start, weights), matrix, prior, weight)
     chosen = gentle if gentle.solution.converged or not direct.solution.converged else direct
     return chosen if chosen.solution.converged else _refusal(problem, chosen.solution)
 
@@ -124,14 +128,14 @@ def prior_weight(problem: Problem) -> float:
 
 
 def solved(
-    problem: Problem, prior: tuple[sparse.csr_array, Array], start: Array, weights: Iterable[float]
+    problem: Problem, matrix: StepMatrix, prior: Prior, start: Array, weights: Iterable[float]
 ) -> Solution:
     """Return the solution reached by going through the prior's weights one after another."""
     x, steps = start, 0
     solution: Solution | None = None
-    walk = _Walk(problem)
+    walk = _Walk(problem, matrix)
     for weight in weights:
-        solution = minimise(partial(walk.evaluate, weight), prior, weight, x)
+        solution = minimise(partial(walk.evaluate, weight), matrix, prior, weight, x)
         x, steps = solution.x, steps + solution.steps
     if solution is None:
         raise ValueError("no weights were given")
@@ -141,8 +145,8 @@ def solved(
 class _Walk:
     """Evaluates a problem along the way of its solve: points' feet are sought from where they were last."""
 
-    def __init__(self, problem: Problem) -> None:
-        self._problem = problem
+    def __init__(self, problem: Problem, matrix: StepMatrix) -> None:
+        self._problem, self._matrix = problem, matrix
         self._x: Array | None = None
         self._feet: Feet | None = None
 
@@ -151,7 +155,7 @@ class _Walk:
         close = self._x is not None and float(np.abs(x - self._x).max(initial=0.0)) < CLOSE
         self._feet = self._problem.feet(x, self._feet if close else None)
         self._x = x
-        return self._problem.evaluate(x, weight, self._feet)
+        return self._problem.evaluate(x, weight, self._matrix, self._feet)
 
 
 def _crossings(piece: PatternPiece) -> int:

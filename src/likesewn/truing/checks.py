@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from likesewn.garment import Angle, SeamLengths
-from likesewn.geometry import Path
+from likesewn.geometry import Path, bezier
 from likesewn.truing.panels import Panel, Panels
 
 Array = NDArray[np.float64]
@@ -45,17 +45,26 @@ def walk(panels: Panels, paths: Paths, ease: Mapping[str, float]) -> Checks:
 
 
 def _seam_lengths(panels: Panels, paths: Paths, ease: Mapping[str, float]) -> Iterator[SeamLengths]:
+    lengths = _lengths(paths)
     for seam in panels.kind.seams:
         sides: list[tuple[str, float]] = []
         for end, side in ((seam.left, seam.left_side), (seam.right, seam.right_side)):
             piece, edge = end.split(".")
             on = panels.of(piece, side)
-            length = sum(paths[panel.name, edge].length for panel in on)
+            length = sum(lengths[panel.name, edge] for panel in on)
             name = on[0].edge_name(on[0].piece.edge(edge))
             sides.append((f"{piece}.{name}", length))
         (left, left_mm), (right, right_mm) = sides
         wanted = ease.get(seam.name, seam.ease) if left != right else 0.0
         yield SeamLengths(seam.name, left, right, left_mm, right_mm, wanted, right_mm - left_mm - wanted)
+
+
+def _lengths(paths: Paths) -> dict[tuple[str, str], float]:
+    """Return the length of every edge, mm, all measured at once."""
+    lengths = bezier.length(np.concatenate([path.segments for path in paths.values()]))
+    counts = [len(path.segments) for path in paths.values()]
+    starts = np.cumsum([0, *counts[:-1]])
+    return dict(zip(paths, np.add.reduceat(lengths, starts).tolist(), strict=True))
 
 
 def _square_angles(panels: Panels, paths: Paths) -> Iterator[Angle]:

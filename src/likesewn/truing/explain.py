@@ -176,12 +176,12 @@ def corner_places(found: Answer) -> Iterable[CornerSure]:
             name = panel.corner_name(corner.name)
             if (panel.piece.name, name) not in seen:
                 seen.add((panel.piece.name, name))
-                named.append((panel, corner.name, problem.unknowns.corner_z(panel, corner.name)))
-    terms = [problem.quantities.coordinate(z + axis) for _, _, z in named for axis in (0, 1)]
+                named.append((panel, corner.name, problem.unknowns.corner(panel, corner.name)))
+    terms = [problem.quantities.coordinate(at + axis) for _, _, at in named for axis in (0, 1)]
     sigmas = found.sureness.sigmas(problem.rows(terms, found.solution.x).toarray()).reshape(-1, 2)
-    z = problem.coordinates(found.solution.x)
+    raw = problem.raw(found.solution.x)
     for (panel, corner, i), (sx, sy) in zip(named, sigmas, strict=True):
-        at = float(z[i]) * panel.hand, float(z[i + 1])
+        at = float(raw[i]) * panel.hand, float(raw[i + 1])
         yield CornerSure(panel.piece.name, panel.corner_name(corner), at, (float(sx), float(sy)))
 
 
@@ -201,8 +201,7 @@ def _spreads(found: Answer, at: Places) -> Iterable[Spread]:
 
 def _moves(found: Answer, before: Answer, at: Places) -> Iterable[Move]:
     """Return how far the seam lines moved from the record's own shapes, the largest move of each edge."""
-    shift = found.problem.coordinates(found.solution.x) - before.problem.coordinates(before.solution.x)
-    was = shift.reshape(-1, 4, 2)
+    was = found.problem.bezier_points(found.solution.x) - before.problem.bezier_points(before.solution.x)
     moves: list[Move] = []
     for i, run in enumerate(at.runs):
         mine = np.flatnonzero(at.run == i)

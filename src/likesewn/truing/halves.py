@@ -61,9 +61,14 @@ def uneven_edges(found: Answer) -> Iterator[Uneven]:
     if feet is None:
         return
     for run in dict.fromkeys(traced.runs):
+        halves = [
+            [i for i, r in enumerate(traced.runs) if r is run and traced.lays.sides[i] == side]
+            for side in ("left", "right")
+        ]
+        if not all(halves):
+            continue
         sides: list[tuple[Array, Array, Array]] = []
-        for side in ("left", "right"):
-            entries = [i for i, r in enumerate(traced.runs) if r is run and traced.lays.sides[i] == side]
+        for entries in halves:
             mine = np.isin(traced.entry, entries)
             share = (feet.segment[mine] - run.first + feet.t[mine]) / run.count
             sides.append((share, feet.distance[mine], traced.sigma[mine]))

@@ -90,6 +90,9 @@ class Lays:
         ]
         self._frame = np.repeat(np.array(frame, dtype=int), sizes)
         self._fold = np.repeat(np.array(fold, dtype=int), sizes)
+        free, folded = np.flatnonzero(self._frame >= 0), np.flatnonzero(self._fold >= 0)
+        self._free = free, 3 * self._frame[free]
+        self._folded = folded, 3 * self.frames + 2 * self._fold[folded]
         mirrors = [_mirror(e, run) for e, run in zip(entries, runs, strict=True)]
         self._entry_mirror = np.array(mirrors)
         self.mirror = np.repeat(self._entry_mirror, sizes) if entries else np.zeros(0)
@@ -106,6 +109,7 @@ class Lays:
             if entries
             else np.zeros((0, 2))
         )
+        self._unmoved = np.zeros((len(self._points), OWN_UNKNOWNS, 2))
         self._middle = np.zeros((self.frames, 2))
         for f in range(self.frames):
             mine = self._frame == f
@@ -148,28 +152,27 @@ class Lays:
             The points, shape (count, 2), mm; their derivatives by the five unknowns that move them, shape
             (count, 5, 2); and their second derivatives by the turn, shape (count, 2).
         """
-        placed, by = self._points.copy(), np.zeros((len(self._points), OWN_UNKNOWNS, 2))
-        bend = np.zeros_like(placed)
         if not self.size:
-            return placed, by, bend
+            return self._points, self._unmoved, self._unmoved[:, 0]
+        placed, by = self._points.copy(), self._unmoved.copy()
+        bend = np.zeros_like(placed)
         own = raw[self.first : self.first + self.size]
-        free = self._frame >= 0
-        at = 3 * self._frame[free]
+        free, at = self._free
         angle = own[at] / TURN_SCALE
         c, s = np.cos(angle), np.sin(angle)
         x, y = self._points[free].T
-        turned = np.stack([c * x - s * y, s * x + c * y], axis=1)
-        flip = np.stack([self.mirror[free], np.ones(len(at))], axis=1)
-        placed[free] = flip * (turned + np.stack([own[at + 1], own[at + 2]], axis=1))
-        by[free, 0] = flip * np.stack([-turned[:, 1], turned[:, 0]], axis=1) / TURN_SCALE
-        by[free, 1, 0], by[free, 2, 1] = flip[:, 0], 1.0
-        bend[free] = -flip * turned / TURN_SCALE**2
-        folded = self._fold >= 0
-        at = 3 * self.frames + 2 * self._fold[folded]
-        tilt = own[at + 1] / TURN_SCALE
-        by[folded, 3, 0], by[folded, 4, 0] = -1.0, -placed[folded, 1] / TURN_SCALE
-        by[folded, :3, 0] -= tilt[:, None] * by[folded, :3, 1]
-        placed[folded, 0] -= own[at] + tilt * placed[folded, 1]
+        flip = self.mirror[free]
+        across, down = flip * (c * x - s * y), s * x + c * y
+        placed[free, 0], placed[free, 1] = across + flip * own[at + 1], down + own[at + 2]
+        by[free, 0, 0], by[free, 0, 1] = -flip * down / TURN_SCALE, flip * across / TURN_SCALE
+        by[free, 1, 0], by[free, 2, 1] = flip, 1.0
+        bend[free, 0], bend[free, 1] = -across / TURN_SCALE**2, -down / TURN_SCALE**2
+        folded, at = self._folded
+        if len(folded):
+            tilt = own[at + 1] / TURN_SCALE
+            by[folded, 3, 0], by[folded, 4, 0] = -1.0, -placed[folded, 1] / TURN_SCALE
+            by[folded, :3, 0] -= tilt[:, None] * by[folded, :3, 1]
+            placed[folded, 0] -= own[at] + tilt * placed[folded, 1]
         return placed, by, bend
 
     def start(self, ctrl: Array, runs: Sequence[EdgeRun]) -> Array:

@@ -67,11 +67,12 @@ def move_edges(pattern: Pattern, moves: Mapping[str, float]) -> Pattern | Untrue
     record = Record("", pattern.kind.name, points=tuple(points), ease=ease)
     problem = Problem(pattern.kind, record, panels)
     start = _unknowns(problem, halves)
-    solution = solved(problem, problem.prior(start, WEAK), start, (WEAK,))
+    prior = problem.prior(start, WEAK)
+    solution = solved(problem, problem.matrix(prior[0]), prior, start, (WEAK,))
     if not solution.converged:
         named = tuple(moves)
         return Untrued(f"these edges cannot be moved so far: {', '.join(named)}", named)
-    paths = panel_paths(problem.unknowns, problem.coordinates(solution.x))
+    paths = panel_paths(problem.unknowns, problem.bezier_points(solution.x))
     checks = walk(panels, paths, ease)
     return replace(
         pattern,

@@ -16,14 +16,13 @@ Array = NDArray[np.float64]
 __all__ = ["panel_paths", "pattern_pieces"]
 
 
-def panel_paths(unknowns: Unknowns, z: Array) -> dict[tuple[str, str], Path]:
+def panel_paths(unknowns: Unknowns, ctrl: Array) -> dict[tuple[str, str], Path]:
     """Return the edges as paths by (panel, edge).
 
     Args:
         unknowns: The unknowns.
-        z: Every Bezier coordinate, shape (8 * segments,), mm.
+        ctrl: Every segment's Bezier points, shape (segments, 4, 2), mm.
     """
-    ctrl = z.reshape(-1, 4, 2)
     paths: dict[tuple[str, str], Path] = {}
     for key, run in unknowns.runs.items():
         own = ctrl[run.first : run.first + run.count]

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from likesewn.geometry import bezier
 from likesewn.truing.answer import Answer
+from likesewn.truing.matrices import Sparse
 from likesewn.truing.unknowns import EdgeRun
 
 Array = NDArray[np.float64]
@@ -36,7 +36,7 @@ class Places:
     at: Array
     normal: Array
     length: Array
-    rows: sparse.csr_array
+    rows: Sparse
 
 
 def places(found: Answer) -> Places:
@@ -46,19 +46,18 @@ def places(found: Answer) -> Places:
         found: The answer of a solve.
     """
     problem = found.problem
-    raw = problem.raw(found.solution.x)
+    ctrl = problem.bezier_points(found.solution.x)
     runs = tuple(run for run in problem.unknowns.runs.values() if run.panel.piece.fold is not run.edge)
     segment = np.concatenate([np.arange(run.first, run.first + run.count) for run in runs])
     run = np.repeat(np.arange(len(runs)), [run.count for run in runs])
     share = (np.arange(ON_A_SPAN) + 0.5) / ON_A_SPAN
     segment, run = np.repeat(segment, ON_A_SPAN), np.repeat(run, ON_A_SPAN)
     t = np.tile(share, len(segment) // ON_A_SPAN)
-    own = raw[: 8 * problem.unknowns.segments].reshape(-1, 4, 2)[segment]
+    own = ctrl[segment]
     d = bezier.derivative(own, t)
     speed = np.hypot(d[:, 0], d[:, 1])
     normal = np.stack([d[:, 1], -d[:, 0]], axis=1) / np.maximum(speed, 1e-9)[:, None]
-    data = (bezier.basis(t)[:, :, None] * normal[:, None, :]).reshape(-1)
-    columns = (8 * segment[:, None] + np.arange(8)).reshape(-1)
-    starts = 8 * np.arange(len(t) + 1)
-    rows = sparse.csr_array((data, columns, starts), shape=(len(t), len(raw))) @ problem.to_raw
+    by_curve = bezier.basis(t)[:, :, None] * normal[:, None, :]
+    slopes = problem.unknowns.by_controls(by_curve, segment).reshape(-1, 8)
+    rows = problem.by_unknowns(problem.unknowns.columns[segment], slopes)
     return Places(runs, run, bezier.position(own, t), normal, speed / ON_A_SPAN, rows)

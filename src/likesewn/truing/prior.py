@@ -6,21 +6,21 @@ a change of size nor needs a start near the answer. Second differences of the de
 towards zero more firmly, so that an edge bends evenly where it must deviate.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from likesewn.garment.kind import EdgeKind, HalfPair
-from likesewn.truing.panels import Panel
+from likesewn.garment.kind import EdgeKind
+from likesewn.truing.matrices import Sparse
 from likesewn.truing.splines import fit_shape
 from likesewn.truing.unknowns import Unknowns
 
 Array = NDArray[np.float64]
 
-__all__ = ["Prior", "anchor_spacing", "shape_prior"]
+__all__ = ["Prior", "ShapePrior", "anchor_spacing"]
 
 PLACE = 0.08
 """Standard deviation of a control point from the template's place, in chord lengths, at the middle of
@@ -55,30 +55,33 @@ class Prior:
         self._size = size
         self._blocks: list[tuple[Array, NDArray[np.int64], Array]] = []
 
-    def terms(self, rows: Array, of: Controls, targets: Array | float = 0.0) -> None:
-        """Add terms: combinations of control coordinates, each near its target.
+    def terms(self, rows: Array, of: Controls) -> NDArray[np.int64]:
+        """Add terms: combinations of control coordinates, each near 0.
 
         Args:
             rows: Factors of the coordinates over the terms' standard deviations, shape (terms, 2 n).
             of: The control points.
-            targets: What the combinations are drawn to, over the standard deviations.
+
+        Returns:
+            Which of them were added: those of constants alone say nothing.
         """
         index, constant = of[0].reshape(-1), of[1].reshape(-1)
         known = index >= 0
         own = rows[:, known]
-        rest = targets - rows[:, ~known] @ constant[~known]
-        used = np.abs(own).max(axis=1, initial=0.0) > 1e-14
+        rest = -(rows[:, ~known] @ constant[~known])
+        used = np.flatnonzero(np.abs(own).max(axis=1, initial=0.0) > 1e-14)
         self._blocks.append((own[used], index[known], rest[used]))
+        return used
 
     def single(self, index: int, value: float, sigma: float) -> None:
         """Add a term: an unknown is near ``value``, give or take ``sigma``, mm."""
         self._blocks.append((np.array([[1.0 / sigma]]), np.array([index]), np.array([value / sigma])))
 
-    def matrix(self) -> tuple[sparse.csr_array, Array]:
+    def matrix(self) -> tuple[Sparse, Array]:
         """Return P, shape (terms, unknowns), and p, shape (terms,)."""
-        i: list[NDArray[np.int64]] = []
-        j: list[NDArray[np.int64]] = []
-        values: list[Array] = []
+        i: list[NDArray[np.int64]] = [np.zeros(0, dtype=np.int64)]
+        j: list[NDArray[np.int64]] = [np.zeros(0, dtype=np.int64)]
+        values: list[Array] = [np.zeros(0)]
         first = 0
         for rows, index, _ in self._blocks:
             r, c = np.nonzero(rows)
@@ -88,43 +91,91 @@ class Prior:
             first += len(rows)
         at = np.concatenate(i), np.concatenate(j)
         P = sparse.csr_array((np.concatenate(values), at), shape=(first, self._size))
-        return P, np.concatenate([rest for _, _, rest in self._blocks])
+        return P, np.concatenate([np.zeros(0), *(rest for _, _, rest in self._blocks)])
 
 
-def shape_prior(unknowns: Unknowns, start: Mapping[tuple[str, str], Array], size: int) -> Prior:
-    """Return the prior for these unknowns.
+class ShapePrior:
+    """The shape prior of some unknowns.
 
-    Args:
-        unknowns: The unknowns.
-        start: The template's control points at the garment's own size, by (panel, edge), mm: they
-            give each edge's scale.
-        size: Number of all unknowns, extras included.
-
-    Returns:
-        The prior.
+    Its terms are written once, for edges with a chord of 1 mm, and scaled to the garment's own size.
     """
-    prior = Prior(size)
-    for key, run in unknowns.runs.items():
-        own = unknowns.control[key]
-        chord = start[key][-1] - start[key][0]
-        length = float(np.hypot(*chord))
-        ends = np.zeros((2, 2 * len(start[key])))
-        ends[[0, 1], [0, 1]], ends[[0, 1], [-2, -1]] = -1.0, 1.0
-        prior.terms(ends / (CORNER * length), own, chord / (CORNER * length))
-        if not run.edge.straight:
-            prior.terms(_shape_rows(run.edge, run.count) / length, own)
-    for group in unknowns.panels.apart if not unknowns.panels.kind.halves else ():
-        one, two = (unknowns.panels.of(name)[0] for name in group.pieces)
-        _near(prior, unknowns, (one, two), group.edges, start)
-    for pair in unknowns.panels.kind.halves:
-        _halves(prior, unknowns, pair, start)
-    for piece in unknowns.panels.kind.pieces:
-        halves = unknowns.panels.of(piece.name)
+
+    def __init__(self, unknowns: Unknowns, size: int) -> None:
+        """Write the terms.
+
+        Args:
+            unknowns: The unknowns.
+            size: Number of all unknowns, extras included.
+        """
+        self._prior = Prior(size)
+        self._unknowns = unknowns
+        self._edges: list[tuple[str, str]] = []  # of each term, that whose chord it is scaled by
+        self._chords: list[tuple[int, int]] = []  # terms drawn to the chord, and along which axis
+        for key, run in unknowns.runs.items():
+            own = unknowns.control[key]
+            ends = np.zeros((2, own[0].size))
+            ends[[0, 1], [0, 1]], ends[[0, 1], [-2, -1]] = -1.0, 1.0
+            first = len(self._edges)
+            used = self._terms(key, ends / CORNER, own)
+            self._chords += [(first + i, int(axis)) for i, axis in enumerate(used)]
+            if not run.edge.straight:
+                self._terms(key, _shape_rows(run.edge, run.count), own)
+        for one, two, mirrored in _pairs(unknowns):
+            self._same(one, two, mirrored=mirrored)
+        self._P, self._p = self._prior.matrix()
+
+    def matrix(self, start: Mapping[tuple[str, str], Array]) -> tuple[Sparse, Array]:
+        """Return P, shape (terms, unknowns), and p, shape (terms,).
+
+        Args:
+            start: The control points at the garment's own size, by (panel, edge), mm: they give each
+                edge's chord.
+        """
+        chords = {key: points[-1] - points[0] for key, points in start.items()}
+        lengths = {key: float(np.hypot(*chord)) for key, chord in chords.items()}
+        scale = 1.0 / np.array([lengths[key] for key in self._edges])
+        targets = self._p.copy()
+        for term, axis in self._chords:
+            targets[term] += chords[self._edges[term]][axis] / CORNER
+        data = self._P.data * np.repeat(scale, np.diff(self._P.indptr))
+        P = sparse.csr_array((data, self._P.indices, self._P.indptr), shape=self._P.shape)
+        return P, targets * scale
+
+    def _terms(self, key: tuple[str, str], rows: Array, of: Controls) -> NDArray[np.int64]:
+        used = self._prior.terms(rows, of)
+        self._edges += [key] * len(used)
+        return used
+
+    def _same(self, one: tuple[str, str], two: tuple[str, str], *, mirrored: bool) -> None:
+        """Draw two edges towards one another."""
+        (index_1, constant_1), (index_2, constant_2) = (self._unknowns.control[key] for key in (one, two))
+        if mirrored:
+            index_2, constant_2 = index_2[::-1], constant_2[::-1]
+        rows = slice(None) if len(index_1) == len(index_2) else [0, -1]
+        index = np.concatenate([index_1[rows], index_2[rows]])
+        constant = np.concatenate([constant_1[rows], constant_2[rows]])
+        each = np.eye(len(index))
+        other = each * np.tile([-1.0 if mirrored else 1.0, 1.0], len(index) // 2)
+        self._terms(one, np.concatenate([each, -other], axis=1) / APART, (index, constant))
+
+
+def _pairs(unknowns: Unknowns) -> Iterator[tuple[tuple[str, str], tuple[str, str], bool]]:
+    """Yield the edges that are drawn towards one another, and whether mirrored."""
+    panels = unknowns.panels
+    for group in panels.apart if not panels.kind.halves else ():
+        one, two = (panels.of(name)[0].name for name in group.pieces)
+        yield from (((one, edge), (two, edge), False) for edge in group.edges)
+    for pair in panels.kind.halves:
+        # on opened pieces each half to its own
+        (piece_1, edge_1), (piece_2, edge_2) = pair.one.split("."), pair.two.split(".")
+        for half_1, half_2 in zip(panels.of(piece_1), panels.of(piece_2), strict=True):
+            yield (half_1.name, edge_1), (half_2.name, edge_2), pair.mirrored
+    for piece in panels.kind.pieces:
+        halves = panels.of(piece.name)
         if len(halves) > 1:
             # both halves of an opened piece: what was recorded of it as a whole says nothing of each
-            edges = tuple(edge.name for edge in halves[0].edges)
-            _near(prior, unknowns, (halves[0], halves[1]), edges, start)
-    return prior
+            names = halves[0].name, halves[1].name
+            yield from (((names[0], e.name), (names[1], e.name), False) for e in halves[0].edges)
 
 
 def anchor_spacing(
@@ -195,42 +246,3 @@ def _shares(spans: int) -> Array:
     """Return how far along its edge each inner control point acts, as a share (Greville abscissae)."""
     knots = np.concatenate([np.zeros(3), np.linspace(0.0, 1.0, spans + 1), np.ones(3)])
     return np.array([knots[i + 1 : i + 4].mean() for i in range(1, spans + 2)])
-
-
-def _near(
-    prior: Prior,
-    unknowns: Unknowns,
-    panels: tuple[Panel, Panel],
-    edges: tuple[str, ...],
-    start: Mapping[tuple[str, str], Array],
-) -> None:
-    one, two = panels
-    for name in edges:
-        _same(prior, unknowns, ((one.name, name), (two.name, name)), start, mirrored=False)
-
-
-def _halves(prior: Prior, unknowns: Unknowns, pair: HalfPair, start: Mapping[tuple[str, str], Array]) -> None:
-    """Draw two edges that are usually alike towards one another; on opened pieces each half to its own."""
-    (piece_1, edge_1), (piece_2, edge_2) = pair.one.split("."), pair.two.split(".")
-    for one, two in zip(unknowns.panels.of(piece_1), unknowns.panels.of(piece_2), strict=True):
-        _same(prior, unknowns, ((one.name, edge_1), (two.name, edge_2)), start, mirrored=pair.mirrored)
-
-
-def _same(
-    prior: Prior,
-    unknowns: Unknowns,
-    keys: tuple[tuple[str, str], tuple[str, str]],
-    start: Mapping[tuple[str, str], Array],
-    *,
-    mirrored: bool,
-) -> None:
-    (index_1, constant_1), (index_2, constant_2) = (unknowns.control[key] for key in keys)
-    if mirrored:
-        index_2, constant_2 = index_2[::-1], constant_2[::-1]
-    rows = slice(None) if len(index_1) == len(index_2) else [0, -1]
-    index = np.concatenate([index_1[rows], index_2[rows]])
-    constant = np.concatenate([constant_1[rows], constant_2[rows]])
-    length = float(np.hypot(*(start[keys[0]][-1] - start[keys[0]][0])))
-    each = np.eye(len(index))
-    other = each * np.tile([-1.0 if mirrored else 1.0, 1.0], len(index) // 2)
-    prior.terms(np.concatenate([each, -other], axis=1) / (APART * length), (index, constant))

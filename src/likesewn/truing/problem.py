@@ -10,10 +10,11 @@ from scipy import sparse
 from likesewn.garment import Kind, Record
 from likesewn.garment.kind import StandIn
 from likesewn.truing.assume import stand_ins
-from likesewn.truing.matrices import added_blocks, factor_symmetric, scaled_rows
+from likesewn.truing.matrices import Sparse, StepMatrix, by_rows, summed
 from likesewn.truing.panels import Panels, panels
-from likesewn.truing.prior import anchor_spacing, shape_prior
+from likesewn.truing.prior import Prior, ShapePrior, anchor_spacing
 from likesewn.truing.quantities import Quantities, Terms
+from likesewn.truing.rows import Rows
 from likesewn.truing.solve import Linearised
 from likesewn.truing.terms import Condition, Writer
 from likesewn.truing.traced import Feet, Traced
@@ -62,8 +63,8 @@ class Problem:
         conditions: What sewing demands.
         traced: Traced points.
         size: Number of unknowns: coordinates, then extras, then the lays of traced points.
-        to_raw: Map from the unknowns to the raw vector, which holds every Bezier coordinate in place of
-            the unknown ones, shape (raw, size).
+        unknown: Unknown of each entry of the raw vector, which holds every control coordinate in place of the
+            unknown ones; -1 for none. One more -1 stands at the end, for raw indices of none.
     """
 
     def __init__(
@@ -84,12 +85,13 @@ class Problem:
         self.writer = Writer(self.panels, self.unknowns, self.quantities)
         self._write(demands=demands)
         self.quantities.freeze()
-        coordinates, extras = 8 * self.unknowns.segments, self.quantities.extras
+        coordinates, extras = len(self.unknowns.index), self.quantities.extras
         self.traced = Traced(self.unknowns, record.points, coordinates + extras)
         others = extras + self.traced.lays.size
         self.size = self.unknowns.size + others
-        self.to_raw = self._raw_map(others)
-        self._raw_constant = np.concatenate([self.unknowns.k, np.zeros(others)])
+        more = self.unknowns.size + np.arange(others)
+        self.unknown = np.concatenate([self.unknowns.index, more, [-1]])
+        self._raw_constant = np.concatenate([self.unknowns.constant, np.zeros(others)])
         self._stack()
 
     def _write(self, *, demands: bool) -> None:
@@ -146,109 +148,145 @@ class Problem:
         )
 
     def _stack(self) -> None:
-        q = self.quantities
         rows = (*self.observed, *self.assumed)
-        self._rows = q.rows([o.terms for o in rows])
+        self._rows = self.written([o.terms for o in rows])
         self._rows_mm = np.array([o.mm for o in rows])
         self._observed_sigma = np.array([o.sigma for o in self.observed])
         self._assumed_sigma = np.array([o.sigma for o in self.assumed])
-        self._from_raw = sparse.csr_array(self.to_raw.T)
-        self._conditions = q.rows([c.terms for c in self.conditions])
+        self._conditions = self.written([c.terms for c in self.conditions])
         self._targets = np.array([c.target for c in self.conditions])
+        self._by_block = self.unknown[self.traced.blocks]
         held = self.traced.lays.held
-        columns = np.array([self.traced.lays.first + i for i, _, _ in held], dtype=int)
-        weights = 1.0 / np.array([sigma for _, _, sigma in held])
-        shape = len(held), int(self.to_raw.shape[0])
-        self._held = sparse.csr_array((weights, (np.arange(len(held)), columns)), shape=shape)
-        self._held_at = weights * np.array([value for _, value, _ in held])
+        self._held = np.array([self.traced.lays.first + i for i, _, _ in held], dtype=int)
+        self._held_mm = np.array([value for _, value, _ in held])
+        self._held_weights = np.array([1.0 / sigma for _, _, sigma in held])
         self.derived_keys = list(self.derived)
-        self._derived = q.rows([terms for _, terms in self.derived.values()])
+        self._shapes = ShapePrior(self.unknowns, self.size)
 
-    def _raw_map(self, others: int) -> sparse.csr_array:
-        M = self.unknowns.M
-        return sparse.csr_array(sparse.block_diag([M, sparse.eye_array(others)])) if others else M
+    def written(self, terms: Sequence[Terms]) -> Rows:
+        """Return combinations of quantities as rows over the unknowns."""
+        return Rows(self.quantities, terms, self.unknown, self.size)
+
+    def by_unknowns(self, columns: NDArray[np.int64], slopes: Array) -> Sparse:
+        """Return derivatives by entries of the raw vector as a matrix over the unknowns.
+
+        Args:
+            columns: The entries, shape (rows, any); -1 for none.
+            slopes: The derivatives, of the same shape.
+        """
+        return by_rows(self.unknown[columns], slopes, self.size)
+
+    def matrix(self, prior: Sparse) -> StepMatrix:
+        """Return the layout of the solve's matrix.
+
+        Args:
+            prior: Matrix P of the prior's terms.
+        """
+        blocks = (*self.quantities.blocks, self.traced.blocks, self._held[:, None])
+        return StepMatrix(self.size, [self.unknown[at] for at in blocks], self._rows, self._conditions, prior)
 
     def raw(self, x: Array) -> Array:
-        """Return the raw vector: every Bezier coordinate ``z``, the extras and the lays."""
-        return self.to_raw @ x + self._raw_constant
+        """Return the raw vector: every control coordinate, the extras and the lays."""
+        return np.where(self.unknown[:-1] >= 0, x[self.unknown[:-1]], self._raw_constant)
 
-    def coordinates(self, x: Array) -> Array:
-        """Return every Bezier coordinate ``z``."""
-        return self.raw(x)[: 8 * self.unknowns.segments]
+    def bezier_points(self, x: Array) -> Array:
+        """Return every segment's Bezier points, shape (segments, 4, 2), mm."""
+        return self.unknowns.bezier_points(self.raw(x)[: len(self.unknowns.index)])
 
     def feet(self, x: Array, near: Feet | None = None) -> Feet | None:
         """Return where the traced points' feet stand, found from those near by; None without points."""
         return self.traced.feet(self.raw(x), near) if self.traced.count else None
 
-    def evaluate(self, x: Array, weight: float, feet: Feet | None = None) -> Linearised:
+    def evaluate(self, x: Array, weight: float, matrix: StepMatrix, feet: Feet | None = None) -> Linearised:
         """Return the problem linearised at ``x``.
 
         Args:
             x: The unknowns.
             weight: Factor of the prior's sum of squares, applied here to the stand-ins.
+            matrix: Layout of the solve's matrix.
             feet: The traced points' feet there, where they are known already.
 
         Returns:
-            Residual rows in this order: recorded figures, stand-ins, traced points, what is known of lays.
+            Residuals in this order: recorded figures, stand-ins, traced points, what is known of lays.
         """
         raw = self.raw(x)
-        values, by_raw = self.quantities.evaluate(raw)
+        at = self.quantities.evaluate(raw)
         sigma = np.concatenate([self._observed_sigma, self._assumed_sigma / np.sqrt(weight)])
-        residuals = (self._rows @ values - self._rows_mm) / sigma
-        pulls = self._rows.T @ (residuals / sigma)
-        rows = scaled_rows(self._rows @ by_raw, 1.0 / sigma)
+        figures = (self._rows.values(at) - self._rows_mm) / sigma
+        by_figures = self._rows.derivatives(at) / sigma[self._rows.row]
+        residuals, columns, pulls = [figures], [self._rows.column], [by_figures * figures[self._rows.row]]
+        squares = matrix.squares(by_figures)
         feet = feet or self.feet(x)
+        by_points = self.traced.slopes(feet) if feet else np.zeros((0, 1))
         if feet:
-            residuals = np.concatenate([residuals, feet.distance / self.traced.sigma])
-            by_points = scaled_rows(self.traced.jacobian(feet, len(raw)), 1.0 / self.traced.sigma)
-            residuals = np.concatenate([residuals, self._held @ raw - self._held_at])
-            rows = sparse.csr_array(sparse.vstack([rows, by_points, self._held], format="csr"))
+            distances = feet.distance / self.traced.sigma
+            held = self._held_weights * (raw[self._held] - self._held_mm)
+            residuals += [distances, held]
+            columns += [self._by_block[self.traced.block(feet)].reshape(-1), self.unknown[self._held]]
+            pulls += [(by_points * distances[:, None]).reshape(-1), self._held_weights * held]
+            blocks = [self.traced.squares(feet, by_points), (self._held_weights**2)[:, None, None]]
+            squares += matrix.blocks(len(self.quantities.blocks), blocks)
+        by_conditions = self._conditions.derivatives(at)
 
-        def curvature(multipliers: Array) -> sparse.csc_array:
-            bent = self.quantities.curvature(raw, pulls + self._conditions.T @ multipliers)
+        def curvature(multipliers: Array) -> Array:
+            forces = self._rows.forces(figures / sigma) + self._conditions.forces(multipliers)
+            bent = self.quantities.curvature(at, forces)
+            return matrix.blocks(0, [*bent, self.traced.curvature(feet)] if feet else bent)
+
+        def jacobian() -> Sparse:
+            rows = [self._rows.matrix(by_figures)]
             if feet:
-                bent.append(self.traced.curvature(feet))
-            return sparse.csc_array(self._from_raw @ added_blocks(bent, len(raw)) @ self.to_raw)
+                rows.append(self.by_unknowns(self.traced.blocks[self.traced.block(feet)], by_points))
+                rows.append(self.by_unknowns(self._held[:, None], self._held_weights[:, None]))
+            return sparse.csr_array(sparse.vstack(rows, format="csr"))
 
         return Linearised(
-            residuals,
-            rows @ self.to_raw,
-            self._conditions @ values - self._targets,
-            self._conditions @ by_raw @ self.to_raw,
-            curvature,
+            residuals=np.concatenate(residuals),
+            # unknowns are counted from 1 here, since -1 stands for none
+            gradient=summed(np.concatenate(columns) + 1, np.concatenate(pulls), self.size + 1)[1:],
+            squares=squares,
+            gaps=self._conditions.values(at) - self._targets,
+            conditions=by_conditions,
+            curvature=curvature,
+            jacobian=jacobian,
+            condition_jacobian=lambda: self._conditions.matrix(by_conditions),
         )
 
-    def measure(self, x: Array) -> tuple[Array, sparse.csr_array]:
+    def measure(self, x: Array) -> tuple[Array, Sparse]:
         """Return all derived measures, mm, in the order of ``derived_keys``, and their Jacobian."""
-        values, by_raw = self.quantities.evaluate(self.raw(x))
-        return self._derived @ values, self._derived @ by_raw @ self.to_raw
+        at = self.quantities.evaluate(self.raw(x))
+        rows = self.written([terms for _, terms in self.derived.values()])
+        return rows.values(at), rows.matrix(rows.derivatives(at))
 
-    def rows(self, terms: Sequence[Terms], x: Array) -> sparse.csr_array:
+    def rows(self, terms: Sequence[Terms], x: Array) -> Sparse:
         """Return the derivatives of combinations of quantities by the unknowns, shape (rows, size)."""
-        _, by_raw = self.quantities.evaluate(self.raw(x))
-        return self.quantities.rows(terms) @ by_raw @ self.to_raw
+        rows = self.written(terms)
+        return rows.matrix(rows.derivatives(self.quantities.evaluate(self.raw(x))))
 
     def start(self) -> Array:
         """Return the template, laid out to the figures by a linear solve without conditions."""
-        x = self._template(self._guess_scale())
-        rows = [o for o in (*self.observed, *self.assumed) if o.op in START_OPERATIONS]
-        L = self.quantities.rows([o.terms for o in rows])
-        sigma = np.array([o.sigma for o in rows])
-        P, p = shape_prior(self.unknowns, self._controls(x), self.size).matrix()
+        x = self._template()
+        x[: self.unknowns.size] *= self._guess_scale(x)
+        placing = [o for o in (*self.observed, *self.assumed) if o.op in START_OPERATIONS]
+        rows, mm = self.written([o.terms for o in placing]), np.array([o.mm for o in placing])
+        sigma = np.array([o.sigma for o in placing])
+        P, p = self._shapes.matrix(self._controls(x))
+        matrix = StepMatrix(self.size, (), rows, Rows(self.quantities, (), self.unknown, self.size), P)
         for _ in range(2):
-            values, by_raw = self.quantities.evaluate(self.raw(x))
-            residuals = (L @ values - np.array([o.mm for o in rows])) / sigma
-            J = scaled_rows(L @ by_raw, 1.0 / sigma) @ self.to_raw
-            H = sparse.csc_array(J.T @ J + P.T @ P + 1e-9 * sparse.eye_array(self.size))
-            x = x - factor_symmetric([[H]]).solve(J.T @ residuals + P.T @ (P @ x - p))
+            at = self.quantities.evaluate(self.raw(x))
+            residuals = (rows.values(at) - mm) / sigma
+            by = rows.derivatives(at) / sigma[rows.row]
+            factor = matrix.factorise(matrix.squares(by) + matrix.prior(1.0), np.zeros(0), damping=1e-9)
+            gradient = summed(rows.column, by * residuals[rows.row], self.size) + (P @ x - p) @ P
+            x = x - factor.solve(gradient)
         return self.with_lays(x)
 
     def with_lays(self, x: Array) -> Array:
         """Return the unknowns with every lay put on the shapes that they stand for."""
         size = self.traced.lays.size
-        return np.concatenate([x[: len(x) - size], self.traced.start(self.coordinates(x))])
+        return np.concatenate([x[: len(x) - size], self.traced.start(self.bezier_points(x))])
 
-    def prior(self, start: Array, weight: float) -> tuple[sparse.csr_array, Array]:
+    def prior(self, start: Array, weight: float) -> tuple[Sparse, Array]:
         """Return the prior's matrix and vector: shapes and free lays.
 
         Args:
@@ -256,28 +294,28 @@ class Problem:
             weight: Weight that the prior will be given in the end.
         """
         controls = self._controls(start)
-        prior = shape_prior(self.unknowns, controls, self.size)
+        prior = Prior(self.size)
         for run in self.traced.curves:
             key = run.panel.name, run.edge.name
             anchor_spacing(prior, self.unknowns, key, controls[key], weight)
         first = self.size - self.traced.lays.size
         for i in range(first, first + 3 * self.traced.lays.frames):
             prior.single(i, float(start[i]), FRAME_SIGMA)
-        return prior.matrix()
+        (shapes, to_shapes), (more, to_more) = self._shapes.matrix(controls), prior.matrix()
+        P = sparse.csr_array(sparse.vstack([shapes, more], format="csr"))
+        return P, np.concatenate([to_shapes, to_more])
 
-    def _guess_scale(self) -> float:
-        """Return the garment's size over the template's: the median over measures of corners."""
-        x = self._template(1.0)
-        values, _ = self.quantities.evaluate(self.raw(x))
+    def _guess_scale(self, x: Array) -> float:
+        """Return the garment's size over the template's ``x``: the median over measures of corners."""
         rows = [o for o in (*self.observed, *self.assumed) if o.op in {"across", "from_fold", "down"}]
-        template = self.quantities.rows([o.terms for o in rows]) @ values
+        template = self.written([o.terms for o in rows]).values(self.quantities.evaluate(self.raw(x)))
         ratios = [o.mm / t for o, t in zip(rows, template, strict=True) if t > 1.0 and o.mm > 0.0]
         return float(np.median(ratios)) if ratios else 1.0
 
-    def _template(self, size: float) -> Array:
+    def _template(self) -> Array:
         x = np.zeros(self.size)
         for panel in self.panels.panels:
-            at = {c.name: size * np.array([c.x, c.y]) for c in panel.piece.corners}
+            at = {c.name: np.array([c.x, c.y]) for c in panel.piece.corners}
             for edge in panel.edges:
                 index, _ = self.unknowns.control[panel.name, edge.name]
                 points = template_controls(panel, edge, at[edge.start], at[edge.end])

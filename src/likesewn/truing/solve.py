@@ -23,14 +23,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 from scipy.sparse.linalg import SuperLU
 
-from likesewn.truing.matrices import factor_symmetric
+from likesewn.truing.matrices import DUAL, Sparse, StepMatrix
 
 Array = NDArray[np.float64]
 
-__all__ = ["Linearised", "Solution", "factorise", "minimise"]
+__all__ = ["Linearised", "Solution", "minimise"]
 
 CONDITION_TOLERANCE = 1e-6
 """Largest gap of a condition at which the solve stops, mm: far below the 0.01 mm that is promised."""
@@ -57,28 +56,31 @@ WORTH = 0.2
 MOST_DAMPING = 1e8
 """Damping at which a move is far below the step tolerance: no better point can be found."""
 
-DUAL = 1e-7
-"""The e of the step's matrix, relative to the conditions' own scale."""
-
 
 @dataclass(frozen=True, slots=True)
 class Linearised:
-    """The problem at one point.
+    """The problem at one point; ``StepMatrix`` says how its matrices are written.
 
     Attributes:
         residuals: Observations over their standard deviations, shape (m,).
-        jacobian: Their derivatives, shape (m, n).
+        gradient: Derivative of half the sum of their squares, shape (n,).
+        squares: Their Jacobian's product with itself, as numbers of H.
         gaps: Conditions, shape (k,), mm.
-        condition_jacobian: Their derivatives, shape (k, n).
+        conditions: Entries of their Jacobian.
         curvature: Gives, for multipliers of the conditions, the second derivatives that Gauss-Newton
-            leaves out: those of the observations and conditions themselves, shape (n, n).
+            leaves out, as numbers of H: those of the observations and conditions themselves.
+        jacobian: Gives the observations' Jacobian itself, shape (m, n).
+        condition_jacobian: Gives the conditions', shape (k, n).
     """
 
     residuals: Array
-    jacobian: sparse.csr_array
+    gradient: Array
+    squares: Array
     gaps: Array
-    condition_jacobian: sparse.csr_array
-    curvature: Callable[[Array], sparse.csc_array]
+    conditions: Array
+    curvature: Callable[[Array], Array]
+    jacobian: Callable[[], Sparse]
+    condition_jacobian: Callable[[], Sparse]
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,16 +104,10 @@ class Solution:
     largest_step: float
 
 
-def factorise(H: sparse.csc_array, C: sparse.csr_array, damping: float = 0.0) -> SuperLU:
-    """Factorise the step's matrix; ``H`` shape (n, n), ``C`` shape (k, n)."""
-    dual = sparse.diags_array(np.full(C.shape[0], -DUAL))
-    top = H + damping * sparse.eye_array(H.shape[0]) if damping else H
-    return factor_symmetric([[top, C.T], [C, dual]])
-
-
 def minimise(
     evaluate: Callable[[Array], Linearised],
-    prior: tuple[sparse.csr_array, Array],
+    matrix: StepMatrix,
+    prior: tuple[Sparse, Array],
     weight: float,
     x: Array,
 ) -> Solution:
@@ -119,6 +115,7 @@ def minimise(
 
     Args:
         evaluate: Gives the problem at any unknowns.
+        matrix: Layout of the steps' matrix.
         prior: Matrix P and vector p of the prior terms ``P @ x - p``.
         weight: Factor of the prior's sum of squares.
         x: Where to start, shape (n,), mm.
@@ -127,27 +124,28 @@ def minimise(
         The best point reached; ``converged`` says whether it is the answer.
     """
     P, p = prior
-    from_prior = sparse.csc_array(weight * (P.T @ P))
-    at = evaluate(x)
+    from_prior = matrix.prior(weight)
+    at, rest = evaluate(x), P @ x - p
     multipliers = np.zeros(len(at.gaps))
     penalty, damping, size, step = 0.0, 0.0, np.inf, 0
     misfits: list[float] = []
     for step in range(1, MOST_STEPS + 1):
-        gradient = at.jacobian.T @ at.residuals + weight * (P.T @ (P @ x - p))
-        gauss = sparse.csc_array(at.jacobian.T @ at.jacobian) + from_prior
+        gradient = at.gradient + weight * (rest @ P)
+        gauss = at.squares + from_prior
         reached, there, share, proposed = x, at, 0.0, multipliers
         for H in _matrices(at, gauss, multipliers, step):
-            factor = factorise(H, at.condition_jacobian, damping)
+            factor = matrix.factorise(H, at.conditions, damping)
             move, proposed = _solve(factor, -gradient, -at.gaps - DUAL * multipliers)
-            if H is not gauss and move @ (H @ move) <= 0.1 * float(move @ (gauss @ move)):
+            bent, usual = (float(move @ matrix.times(numbers, move)) for numbers in (H, gauss))
+            if H is not gauss and bent <= 0.1 * usual:
                 continue  # not convex enough along the move for its length to be trusted
             penalty = max(penalty * 0.5, 1.5 * float(np.abs(proposed).max(initial=0.0)))
             size = float(np.abs(move).max())
-            before = _merit(at, P @ x - p, weight, penalty)
+            before = _merit(at, rest, weight, penalty)
             reached, there, share = _search(evaluate, (P, p, weight), x, at, move, factor, penalty, before)
             if share >= WORTH:
                 break
-        x, at = reached, there
+        x, at, rest = reached, there, P @ reached - p
         multipliers = multipliers + share * (proposed - multipliers)
         if share >= 1.0:
             damping = damping * 0.1 if damping > 1e-9 else 0.0
@@ -156,7 +154,7 @@ def minimise(
         gap = float(np.abs(at.gaps).max(initial=0.0))
         if share > 0.0 and size * share < STEP_TOLERANCE and gap < CONDITION_TOLERANCE:
             return Solution(x, multipliers, at, step, converged=True, largest_step=size)
-        misfits.append(_merit(at, P @ x - p, weight, 0.0))
+        misfits.append(_merit(at, rest, weight, 0.0))
         if gap < SETTLED_GAP and _settled(misfits):
             return Solution(x, multipliers, at, step, converged=True, largest_step=size)
         if damping > MOST_DAMPING:
@@ -172,15 +170,13 @@ def _settled(misfits: list[float]) -> bool:
     return len(last) > SETTLED_STEPS and max(last) - min(last) < SETTLED_FALL
 
 
-def _matrices(
-    at: Linearised, gauss: sparse.csc_array, multipliers: Array, step: int
-) -> Iterator[sparse.csc_array]:
+def _matrices(at: Linearised, gauss: Array, multipliers: Array, step: int) -> Iterator[Array]:
     """Yield the matrices to step with, in order of trial: the full second derivatives, then Gauss-Newton.
 
     The first step has no multipliers to weigh the conditions' curvature with.
     """
     if step > 1:
-        yield sparse.csc_array(gauss + at.curvature(multipliers))
+        yield gauss + at.curvature(multipliers)
     yield gauss
 
 
@@ -196,7 +192,7 @@ def _merit(at: Linearised, prior_residuals: Array, weight: float, penalty: float
 
 def _search(
     evaluate: Callable[[Array], Linearised],
-    prior: tuple[sparse.csr_array, Array, float],
+    prior: tuple[Sparse, Array, float],
     x: Array,
     at: Linearised,
     move: Array,

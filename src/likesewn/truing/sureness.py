@@ -23,18 +23,16 @@ ed., 4a and 4i; the two-sided form for an estimate whose weights are not its err
 Estimation and Hypothesis Testing in Linear Models, 2nd ed., 3.2. A correlation is as in any covariance.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from likesewn.truing.disagree import Residuals
+from likesewn.truing.matrices import Sparse, StepMatrix
 from likesewn.truing.problem import Problem
-from likesewn.truing.solve import Linearised, Solution, factorise
+from likesewn.truing.solve import Linearised, Solution
 
 Array = NDArray[np.float64]
-Prior = tuple[sparse.csr_array, Array]
+Prior = tuple[Sparse, Array]
 """Matrix P and vector p of the prior's terms ``P @ x - p``."""
 
 __all__ = ["Prior", "Sureness"]
@@ -43,12 +41,9 @@ __all__ = ["Prior", "Sureness"]
 class _Inverse:
     """The step's matrix at the answer, factorised: solves for any right-hand side."""
 
-    def __init__(self, at: Linearised, P: sparse.csr_array, weight: float) -> None:
-        A = at.jacobian
-        gauss = sparse.csc_array(A.T @ A + weight * (P.T @ P))
-        self._size = int(gauss.shape[0])
-        self._more = len(at.gaps)
-        self._factor = factorise(gauss, at.condition_jacobian)
+    def __init__(self, at: Linearised, matrix: StepMatrix, weight: float) -> None:
+        self._size, self._more = matrix.size, matrix.conditions
+        self._factor = matrix.factorise(at.squares + matrix.prior(weight), at.conditions)
 
     def times(self, right: Array) -> Array:
         """Return ``G`` times a matrix of shape (unknowns, columns)."""
@@ -66,12 +61,15 @@ class Sureness:
         weight: The prior's weight there.
     """
 
-    def __init__(self, problem: Problem, solution: Solution, prior: Prior, weight: float) -> None:
+    def __init__(
+        self, problem: Problem, matrix: StepMatrix, solution: Solution, prior: Prior, weight: float
+    ) -> None:
         self.problem = problem
         self.at: Linearised = solution.at
         self.weight = weight
-        self._x, self._prior = solution.x, prior
-        self._inverse = _Inverse(self.at, prior[0], weight)
+        self._x, self._prior, self._matrix = solution.x, prior, matrix
+        self._jacobian = self.at.jacobian()
+        self._inverse = _Inverse(self.at, matrix, weight)
         observed, assumed = len(problem.observed), len(problem.assumed)
         self._variance = np.ones(len(self.at.residuals))
         self._variance[observed : observed + assumed] = weight
@@ -106,16 +104,16 @@ class Sureness:
         if self.weight == 1.0:
             return self.residuals()
         P, p = self._prior
-        full = self.problem.evaluate(self._x, 1.0)
-        slope: Any = full.jacobian.T @ full.residuals + P.T @ (P @ self._x - p)
+        full = self.problem.evaluate(self._x, 1.0, self._matrix)
+        slope = full.gradient + (P @ self._x - p) @ P
         rows = self._figures()
         m = len(rows)
-        moved = _Inverse(full, P, 1.0).times(np.column_stack([rows.T, -slope]))
+        moved = _Inverse(full, self._matrix, 1.0).times(np.column_stack([rows.T, -slope]))
         return Residuals(self.at.residuals[:m] + rows @ moved[:, m], np.eye(m) - rows @ moved[:, :m])
 
     def _figures(self) -> Array:
         """Return the recorded figures' rows, over their standard deviations."""
-        return self.at.jacobian[: len(self.problem.observed)].toarray()
+        return self._jacobian[: len(self.problem.observed)].toarray()
 
     def roots(self, rows: Array) -> Array:
         """Return a root R of the covariance, ``R'R``, shape (errors, rows): what each unit error moves.
@@ -124,6 +122,5 @@ class Sureness:
             rows: Derivatives of quantities by the unknowns, shape (rows, unknowns).
         """
         moved = self.moved(rows)
-        A: Any = self.at.jacobian
-        by_observed = np.sqrt(self._variance)[:, None] * (A @ moved)
+        by_observed = np.sqrt(self._variance)[:, None] * (self._jacobian @ moved)
         return np.concatenate([by_observed, self.weight * (self._prior[0] @ moved)])

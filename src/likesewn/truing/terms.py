@@ -44,11 +44,11 @@ class Writer:
 
     def x(self, panel: Panel, corner: str) -> Terms:
         """Return a corner's x."""
-        return self.quantities.coordinate(self.unknowns.corner_z(panel, corner))
+        return self.quantities.coordinate(self.unknowns.corner(panel, corner))
 
     def y(self, panel: Panel, corner: str) -> Terms:
         """Return a corner's y."""
-        return self.quantities.coordinate(self.unknowns.corner_z(panel, corner) + 1)
+        return self.quantities.coordinate(self.unknowns.corner(panel, corner) + 1)
 
     def level_unknown(self, key: str) -> Terms:
         """Return the unknown that is the measure ``key`` of operation ``level``."""
@@ -79,8 +79,8 @@ class Writer:
                 return scale(add(*drops), 1.0 / len(pairs))
             case "straight":
                 pairs = list(zip(corners[::2], corners[1::2], strict=True))
-                z = self.unknowns.corner_z
-                ways = (self.quantities.distance(z(panel, a), z(panel, b)) for a, b in pairs)
+                at = self.unknowns.corner
+                ways = (self.quantities.distance(at(panel, a), at(panel, b)) for a, b in pairs)
                 return scale(add(*ways), 1.0 / len(pairs))
             case "along":
                 lengths = (self.quantities.length(self.run(panel, e)) for e in edges)
@@ -156,7 +156,7 @@ class Writer:
         arriving = next(e for e in panel.edges if e.end == corner)
         if edges is not None and {leaving.name, arriving.name} != edges:
             raise AssertionError(f"{panel.name} {corner}: {edges} do not meet there")
-        start, end = self.run(panel, leaving.name).z_start, self.run(panel, arriving.name).z_end
+        start, end = self.run(panel, leaving.name).start, self.run(panel, arriving.name).end
         return self.quantities.angle(start, start + 2, end - 2)
 
     def _squares(self, panel: Panel) -> Iterable[Condition]:

@@ -9,15 +9,15 @@ Source: Ahn, Least Squares Orthogonal Distance Fitting of Curves and Surfaces in
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from likesewn.garment import TracedPoints
 from likesewn.geometry import bezier
 from likesewn.truing.lays import OWN_UNKNOWNS, Lays
-from likesewn.truing.matrices import Blocks
+from likesewn.truing.matrices import summed
 from likesewn.truing.unknowns import EdgeRun, Unknowns
 
 Array = NDArray[np.float64]
@@ -38,11 +38,14 @@ class Feet:
         tangent: Unit tangent there, shape (count, 2).
         normal: Unit outward normal there, shape (count, 2).
         speed: Length of the derivative there, mm.
-        bend: Part of the second derivative along the normal, mm.
-        distance: Signed distance of each point from its foot, mm.
-        beyond: How far each point lies past its edge's end, in handle lengths; 0 beside the edge.
-        placed: The points in their piece's frame, shape (count, 2), mm.
-        by_lay: Their derivatives by the unknowns of their lay, shape (count, 5, 2).
+        bend: Part of the second derivative along the normal, mm; 0 past an edge's end.
+        distance: Signed distance of each point from its foot, mm; positive to the left of its edge's walk,
+            outside the piece.
+        weights: How the four control points move the place on the curve, or on its end tangent, that each
+            point is held against, shape (count, 4).
+        moving: How they move the derivative there, shape (count, 4).
+        by_lay: Derivatives of the points in their piece's frame by the unknowns of their lay, shape
+            (count, 5, 2).
         turning: Their second derivatives by the turn of their lay, shape (count, 2).
     """
 
@@ -53,8 +56,8 @@ class Feet:
     speed: Array
     bend: Array
     distance: Array
-    beyond: Array
-    placed: Array
+    weights: Array
+    moving: Array
     by_lay: Array
     turning: Array
 
@@ -72,10 +75,12 @@ class Traced:
         entry: Place in ``entries`` of each point's entry, shape (count,).
         sigma: Each point's standard deviation, shape (count,), mm.
         lays: How the pieces lay.
+        blocks: Raw indices of the blocks that ``squares`` and ``curvature`` give, shape (blocks, width); -1
+            for none: one for each segment that points of one lay may stand on.
     """
 
     def __init__(self, unknowns: Unknowns, entries: Sequence[TracedPoints], first: int) -> None:
-        self._segments = unknowns.segments
+        self._unknowns = unknowns
         self.runs = [_find(unknowns, entry) for entry in entries]
         self.entries = tuple(entries)
         self.lays = Lays(entries, self.runs, first)
@@ -84,15 +89,41 @@ class Traced:
         self.entry = np.repeat(np.arange(len(entries)), sizes)
         self.sigma = np.repeat([e.sigma_mm for e in entries], sizes)
         self._run = np.array([[r.first, r.count] for r in self.runs], dtype=int).reshape(-1, 2)
+        self._low, self._high = self._run[self.entry, 0], self._run[self.entry].sum(axis=1) - 1
+        # of the unknowns that may move a point, those that move any: folds come last
+        self._moving = OWN_UNKNOWNS if self.lays.folds else 3 if self.lays.frames else 0
+        self.blocks, self._block = self._laid_out(sizes)
+
+    def _laid_out(self, sizes: Sequence[int]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Return the blocks' columns, and the block of each point were it on its edge's first segment."""
+        count = np.array(sizes, dtype=int)
+        lays = np.full((len(sizes), OWN_UNKNOWNS), -1)
+        lays[count > 0] = self.lays.columns[(np.cumsum(count) - count)[count > 0]]
+        found: list[NDArray[np.int64]] = []
+        first: dict[tuple[int, ...], int] = {}
+        of: list[int] = []
+        for run, lay in zip(self.runs, lays, strict=True):
+            key = (run.first, *lay.tolist())
+            if key not in first:
+                first[key] = len(found)
+                own = self._unknowns.columns[run.first : run.first + run.count]
+                found.extend(np.concatenate([columns, lay[: self._moving]]) for columns in own)
+            of.append(first[key])
+        blocks = np.array(found, dtype=np.int64).reshape(-1, 8 + self._moving)
+        return blocks, np.repeat(np.array(of, dtype=int), sizes)
 
     @property
     def curves(self) -> list[EdgeRun]:
         """The curved edges that points were traced on, each once."""
         return list(dict.fromkeys(run for run in self.runs if not run.edge.straight))
 
-    def start(self, z: Array) -> Array:
-        """Return the lays' unknowns that put the points on the shapes ``z``, shape (lays.size,)."""
-        return self.lays.start(z.reshape(-1, 4, 2), self.runs)
+    def start(self, ctrl: Array) -> Array:
+        """Return the lays' unknowns that put the points on shapes, shape (lays.size,).
+
+        Args:
+            ctrl: Every segment's Bezier points, shape (segments, 4, 2), mm.
+        """
+        return self.lays.start(ctrl, self.runs)
 
     def feet(self, raw: Array, near: Feet | None = None) -> Feet:
         """Return where every point's foot stands, and what the edge is like there.
@@ -101,53 +132,56 @@ class Traced:
             raw: The raw vector.
             near: Feet at a raw vector close by, from which to go on; without them all edges are searched.
         """
-        ctrl = raw[: 8 * self._segments].reshape(-1, 4, 2)
+        ctrl = self._unknowns.bezier_points(raw[: len(self._unknowns.index)])
         placed, by_lay, turning = self.lays.place(raw)
         segment, t = self._searched(ctrl, placed) if near is None else (near.segment, near.t)
-        segment, t = self._nearest(ctrl, placed, segment, t, 4 if near is None else 2)
-        own = ctrl[segment]
-        d = bezier.derivative(own, t)
-        speed = np.maximum(np.hypot(d[:, 0], d[:, 1]), 1e-9)
-        tangent = d / speed[:, None]
-        normal = np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)
-        gap = placed - bezier.position(own, t)
+        cubics = bezier.powers(ctrl).transpose(1, 2, 0)
+        segment, t = self._nearest(cubics, placed.T, segment, t, 4 if near is None else 2)
+        at, d, dd = _along(cubics[:, :, segment], t)
+        speed = np.maximum(np.hypot(d[0], d[1]), 1e-9)
+        tangent = d / speed
+        normal = np.stack([tangent[1], -tangent[0]])
+        gap = placed.T - at
+        weights = np.stack([bezier.basis(t), bezier.basis_derivative(t)], axis=2)
+        past = self._held_by_ends(weights, ctrl, segment, t, _dot(gap, tangent))
+        weights = self._unknowns.by_controls(weights, segment)
         return Feet(
             segment=segment,
             t=t,
-            tangent=tangent,
-            normal=normal,
+            tangent=tangent.T,
+            normal=normal.T,
             speed=speed,
-            bend=(bezier.second_derivative(own, t) * normal).sum(axis=1),
-            distance=(gap * normal).sum(axis=1),
-            beyond=self._beyond(own, segment, t, (gap * tangent).sum(axis=1)),
-            placed=placed,
+            bend=np.where(past, 0.0, _dot(dd, normal)),
+            distance=_dot(gap, normal),
+            weights=weights[:, :, 0],
+            moving=weights[:, :, 1],
             by_lay=by_lay,
             turning=turning,
         )
 
-    def jacobian(self, feet: Feet, size: int) -> sparse.csr_array:
-        """Return the distances' derivatives by the raw vector, shape (count, size).
+    def slopes(self, feet: Feet) -> Array:
+        """Return the distances' derivatives over the points' standard deviations, shape (count, width).
 
-        Distances are positive where a point lies to the left of its edge's walk, outside the piece.
+        They are by the raw entries in ``blocks``, at the rows that ``block`` gives.
         """
-        weights = bezier.basis(feet.t)
-        weights += feet.beyond[:, None] * np.where(
-            feet.t[:, None] > 0.5, [0.0, 0.0, -1.0, 1.0], [-1.0, 1.0, 0.0, 0.0]
-        )
-        by_edge = (-weights[:, :, None] * feet.normal[:, None, :]).reshape(-1, 8)
-        by_lay = (feet.by_lay * feet.normal[:, None, :]).sum(axis=2)
-        columns = self._columns(feet)
-        data = np.concatenate([by_edge, by_lay], axis=1)
-        known = columns >= 0
-        rows = np.repeat(np.arange(self.count), known.sum(axis=1))
-        return sparse.csr_array((data[known], (rows, columns[known])), shape=(self.count, size))
+        normal = feet.normal / -self.sigma[:, None]
+        by = (feet.weights[:, :, None] * normal[:, None, :]).reshape(-1, 8)
+        return np.concatenate([by, -self._by_lay(feet, normal)], axis=1) if self._moving else by
 
-    def _columns(self, feet: Feet) -> NDArray[np.int64]:
-        """Return the raw indices that each point depends on, shape (count, 13); -1 for none."""
-        return np.concatenate([8 * feet.segment[:, None] + np.arange(8), self.lays.columns], axis=1)
+    def _by_lay(self, feet: Feet, way: Array) -> Array:
+        """Return how the lays' unknowns move the points some way, shape (count, moving)."""
+        return (feet.by_lay[:, : self._moving] @ way[:, :, None])[:, :, 0]
 
-    def curvature(self, feet: Feet) -> Blocks:
-        """Return the second derivatives by the raw vector that the first derivatives' products leave out.
+    def block(self, feet: Feet) -> NDArray[np.int64]:
+        """Return the row of ``blocks`` that each point's derivatives are by, shape (count,)."""
+        return self._block + feet.segment - self._low
+
+    def squares(self, feet: Feet, slopes: Array) -> Array:
+        """Return the products of the points' derivatives with themselves, as ``blocks``."""
+        return self._summed(feet, slopes[:, None], slopes[:, None])
+
+    def curvature(self, feet: Feet) -> Array:
+        """Return the second derivatives by the raw vector that those products leave out, as ``blocks``.
 
         They are those of half the sum of the squared distances over their standard deviations.
         With T and n the unit tangent and normal at a point's foot, s the speed there, v the second
@@ -157,42 +191,66 @@ class Traced:
 
             (s / D) (a b' + b a') - (v / D) a a' - (d / D) b b'
 
-        and, for a point in a lay of its own, its turning. Points past an edge's end are left to their first
-        derivatives, and so is the tilt of a fold.
+        and, for a point in a lay of its own, its turning. Past an edge's end this is that of the end tangent,
+        where v is 0 and the change a is that of the place on it, its share of the handle held. The tilt of a
+        fold is left to its first derivatives.
         """
         D = feet.speed**2 - feet.distance * feet.bend
-        beside = (feet.beyond == 0.0) & (D > 0.1 * feet.speed**2)  # noqa: SIM300 - D is no constant
-        force = np.where(beside, feet.distance / self.sigma**2, 0.0)
-        own = 8 + (OWN_UNKNOWNS if self.lays.size else 0)
-        a = np.zeros((self.count, own))
-        a[:, :8] = (bezier.basis(feet.t)[:, :, None] * feet.tangent[:, None]).reshape(-1, 8)
-        if self.lays.size:
-            a[:, 8:] = -(feet.by_lay * feet.tangent[:, None, :]).sum(axis=2)
-        b = np.zeros_like(a)
-        b[:, :8] = (bezier.basis_derivative(feet.t)[:, :, None] * feet.normal[:, None]).reshape(-1, 8)
-        crossed, along, across = ((force * k / D)[:, None] for k in (feet.speed, feet.bend, feet.distance))
-        right_a, right_b = crossed * b - 0.5 * along * a, -0.5 * across * b
-        columns = self._columns(feet)[:, :own]
-        order, starts = _grouped(columns[:, [0, 8, 11]] if self.lays.size else columns[:, :1])
-        summed = np.empty((len(starts), own, own))
-        turning = force * (feet.turning * feet.normal).sum(axis=1) if self.lays.size else None
-        for g, mine in enumerate(np.split(order, starts[1:])):
-            half = a[mine].T @ right_a[mine] + b[mine].T @ right_b[mine]
-            summed[g] = half + half.T
-            if turning is not None:
-                summed[g, 8, 8] += turning[mine].sum()
-        return np.maximum(columns[order[starts]], 0), summed  # what moves nothing has zeros in its block
+        clear = D > 0.1 * feet.speed**2  # noqa: SIM300 - D is no constant
+        force = np.where(clear, feet.distance / self.sigma**2, 0.0)
+        a = (feet.weights[:, :, None] * feet.tangent[:, None]).reshape(-1, 8)
+        b = (feet.moving[:, :, None] * feet.normal[:, None]).reshape(-1, 8)
+        if self._moving:
+            a = np.concatenate([a, -self._by_lay(feet, feet.tangent)], axis=1)
+            b = np.concatenate([b, np.zeros((self.count, self._moving))], axis=1)
+        force /= D
+        crossed, along, across = ((force * k)[:, None] for k in (feet.speed, feet.bend, feet.distance))
+        right = np.stack([crossed * b - (0.5 * along) * a, (-0.5 * across) * b], axis=1)
+        half = self._summed(feet, np.stack([a, b], axis=1), right)
+        bent = half + half.transpose(0, 2, 1)
+        if self._moving:
+            turning = force * D * (feet.turning * feet.normal).sum(axis=1)
+            bent[:, 8, 8] += summed(self.block(feet), turning, len(bent))
+        return bent
 
-    def _beyond(self, own: Array, segment: NDArray[np.int64], t: Array, along: Array) -> Array:
-        """Return how far each point lies past its edge's end, in handle lengths; 0 beside the edge.
+    def _summed(self, feet: Feet, one: Array, two: Array) -> Array:
+        """Return the sums of ``one' two`` over each block's points, both shape (count, any, width)."""
+        block = self.block(feet)
+        order = np.argsort(block, kind="stable")
+        width, times = one.shape[2], one.shape[1]
+        one, two = one[order].reshape(-1, width).T, two[order].reshape(-1, width)
+        ends = (times * np.cumsum(np.bincount(block, minlength=len(self.blocks)))).tolist()
+        sums = np.zeros((len(self.blocks), width, width))
+        for i, (start, end) in enumerate(pairwise([0, *ends])):
+            if end > start:
+                sums[i] = one[:, start:end] @ two[start:end]
+        return sums
 
-        There the foot stands on the end tangent, so that turning the handle moves it.
+    def _held_by_ends(
+        self, weights: Array, ctrl: Array, segment: NDArray[np.int64], t: Array, along: Array
+    ) -> NDArray[np.bool_]:
+        """Let points past their edge's end be held against its end tangent: turning its handle counts.
+
+        Args:
+            weights: How the Bezier points move each foot (in ``[:, :, 0]``); changed.
+            ctrl: Every segment's Bezier points, mm.
+            segment: Segment of each foot.
+            t: Its parameter.
+            along: How far each point lies ahead of its foot along the tangent, mm.
+
+        Returns:
+            Which points lie past an end.
         """
-        low, high = self._run[self.entry, 0], self._run[self.entry].sum(axis=1) - 1
-        handle = np.where((t > 0.5)[:, None], own[:, 3] - own[:, 2], own[:, 1] - own[:, 0])
-        before, after = (segment == low) & (t <= 0.0), (segment == high) & (t >= 1.0)
-        past = np.where(before, np.minimum(along, 0.0), np.where(after, np.maximum(along, 0.0), 0.0))
-        return past / np.maximum(np.hypot(handle[:, 0], handle[:, 1]), 1e-6)
+        past = np.zeros(len(t), dtype=bool)
+        before = np.flatnonzero((segment == self._low) & (t <= 0.0) & (along < 0.0))
+        after = np.flatnonzero((segment == self._high) & (t >= 1.0) & (along > 0.0))
+        for mine, point in ((before, 0), (after, 2)):
+            handle = ctrl[segment[mine], point + 1] - ctrl[segment[mine], point]
+            lengths = along[mine] / np.maximum(np.hypot(handle[:, 0], handle[:, 1]), 1e-6)
+            weights[mine, point, 0] -= lengths
+            weights[mine, point + 1, 0] += lengths
+            past[mine] = True
+        return past
 
     def misfits(self, feet: Feet) -> list[tuple[TracedPoints, Array]]:
         """Return each entry with its points' distances from their edge, mm; positive outside the piece."""
@@ -203,40 +261,51 @@ class Traced:
         segment: NDArray[np.int64] = np.zeros(self.count, dtype=np.int64)
         t: Array = np.zeros(self.count)
         grid = np.linspace(0.0, 1.0, SAMPLES + 1)
-        for e, (first, count) in enumerate(self._run):
-            mine = self.entry == e
-            curve = bezier.position(ctrl[first : first + count, None], grid).reshape(-1, 2)
-            gap = placed[mine][:, None] - curve
-            nearest = np.argmin((gap * gap).sum(axis=2), axis=1)
-            segment[mine] = first + nearest // (SAMPLES + 1)
-            t[mine] = grid[nearest % (SAMPLES + 1)]
+        curves = bezier.basis(grid) @ ctrl
+        squares = (curves * curves).sum(axis=2)
+        ends = np.cumsum([len(entry.at) for entry in self.entries]).tolist()
+        for (first, count), (start, end) in zip(self._run, pairwise([0, *ends]), strict=True):
+            own = slice(first, first + count)
+            # the points' own squares are the same for every place on the curve
+            square = squares[own].reshape(-1) - 2.0 * placed[start:end] @ curves[own].reshape(-1, 2).T
+            nearest = np.argmin(square, axis=1)
+            segment[start:end] = first + nearest // (SAMPLES + 1)
+            t[start:end] = grid[nearest % (SAMPLES + 1)]
         return segment, t
 
     def _nearest(
-        self, ctrl: Array, placed: Array, segment: NDArray[np.int64], t: Array, times: int
+        self, cubics: Array, placed: Array, segment: NDArray[np.int64], t: Array, times: int
     ) -> tuple[NDArray[np.int64], Array]:
-        """Return where each point's foot is, by Newton steps from near it."""
-        low, high = self._run[self.entry, 0], self._run[self.entry].sum(axis=1) - 1
+        """Return where each point's foot is, by Newton steps from near it.
+
+        Args:
+            cubics: Factors of the powers of t, shape (4, 2, segments).
+            placed: The points, shape (2, count).
+            segment: Segment of each.
+            t: Parameter of each.
+            times: Number of steps.
+        """
         for _ in range(times):
-            own = ctrl[segment]
-            gap = bezier.position(own, t) - placed
-            d, dd = bezier.derivative(own, t), bezier.second_derivative(own, t)
-            slope = (gap * d).sum(axis=1)
-            bend = (d * d).sum(axis=1) + (gap * dd).sum(axis=1)
-            step = -slope / np.maximum(bend, 0.25 * (d * d).sum(axis=1) + 1e-12)
-            t = t + np.clip(step, -0.5, 0.5)
-            ahead, behind = (t > 1.0) & (segment < high), (t < 0.0) & (segment > low)
+            at, d, dd = _along(cubics[:, :, segment], t)
+            gap = at - placed
+            square = _dot(d, d)
+            step = -_dot(gap, d) / np.maximum(square + _dot(gap, dd), 0.25 * square + 1e-12)
+            t = t + np.minimum(np.maximum(step, -0.5), 0.5)
+            ahead, behind = (t > 1.0) & (segment < self._high), (t < 0.0) & (segment > self._low)
             segment = segment + ahead - behind
-            t = np.clip(np.where(ahead, t - 1.0, np.where(behind, t + 1.0, t)), 0.0, 1.0)
+            t = np.minimum(np.maximum(t - ahead + behind, 0.0), 1.0)
         return segment, t
 
 
-def _grouped(keys: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return an order that brings equal rows together, and where in it each group of them starts."""
-    order = np.lexsort(keys.T[::-1])
-    own = keys[order]
-    new = np.concatenate([[True], (own[1:] != own[:-1]).any(axis=1)])
-    return order, np.flatnonzero(new)
+def _along(cubics: Array, t: Array) -> tuple[Array, Array, Array]:
+    """Return points and first and second derivatives, each shape (2, n), of cubics of shape (4, 2, n)."""
+    c0, c1, c2, c3 = cubics
+    t3 = c3 * (3.0 * t)
+    return ((c3 * t + c2) * t + c1) * t + c0, (t3 + 2.0 * c2) * t + c1, 2.0 * (t3 + c2)
+
+
+def _dot(a: Array, b: Array) -> Array:
+    return a[0] * b[0] + a[1] * b[1]
 
 
 def _find(unknowns: Unknowns, entry: TracedPoints) -> EdgeRun:

@@ -1,17 +1,18 @@
-"""The unknowns of the solve, and the linear map from them to every Bezier point.
+"""The unknowns of the solve, and the maps from them to the edges' control points and Bezier points.
 
 Conditions that are linear in the coordinates are built into the map instead of being solved for: a
 corner on the fold has x = 0 and no unknown for it, a curve square to the fold shares its y with the
 corner, pieces that are alike share their unknowns. What is left of them is exact by construction.
 
-Coordinates are counted as ``z[8 * segment + 2 * point + axis]``, point 0..3 of each cubic segment.
+Every coordinate of a control point is one unknown or a constant. The control points of all edges stand one
+after another, ``2 * point + axis``; an edge has its own copies of its corners. Each cubic segment depends on
+four control points by a matrix of its own (``splines``), whatever the number of its edge's spans.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import sparse
 
 from likesewn.garment.kind import EdgeKind
 from likesewn.truing.panels import Panel, Panels
@@ -25,38 +26,44 @@ __all__ = ["EdgeRun", "Unknowns", "template_controls"]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class EdgeRun:
-    """Where an edge's segments stand: ``count`` segments from ``first``."""
+    """Where an edge's segments and control points stand.
+
+    Attributes:
+        panel: The panel.
+        edge: The edge.
+        first: Its first segment.
+        count: Number of its segments.
+        start: Control coordinate that is the x of its first control point, the corner it starts from.
+    """
 
     panel: Panel
     edge: EdgeKind
     first: int
     count: int
+    start: int
 
     @property
-    def z_start(self) -> int:
-        """Index of the first coordinate of its first point."""
-        return 8 * self.first
-
-    @property
-    def z_end(self) -> int:
-        """Index of the first coordinate of its last point."""
-        return 8 * (self.first + self.count - 1) + 6
+    def end(self) -> int:
+        """Control coordinate that is the x of its last control point."""
+        return self.start + 2 * (1 if self.edge.straight else self.count + 2)
 
 
 class Unknowns:
-    """The unknown coordinates and the affine map ``z = M @ x + k``.
+    """The unknown coordinates, and what follows from them.
 
     With ``squared`` curves that must meet the fold at a right angle do so by construction.
 
     Attributes:
         panels: The panels.
         runs: Edges by (panel name, edge name).
-        M: Sparse map, shape (8 * segments, size).
-        k: Constant part, shape (8 * segments,).
         size: Number of unknown coordinates.
         segments: Number of cubic segments.
         control: Unknown index (or -1) and constant of every control coordinate, by edge:
             arrays of shape (points, 2).
+        index: The same for all edges, one after another: unknown of each control coordinate, or -1.
+        constant: Its constant; 0 where it is unknown.
+        columns: Control coordinates that each segment depends on, shape (segments, 8).
+        bezier: Each segment's Bezier points by its four control points, shape (segments, 4, 4).
     """
 
     def __init__(self, panels: Panels, *, squared: bool = True) -> None:
@@ -69,17 +76,44 @@ class Unknowns:
         self._merge()
         self.size = self._number()
         self.segments = sum(run.count for run in self.runs.values())
-        self.M, self.k = self._map()
+        self.index = np.concatenate([index.reshape(-1) for index, _ in self.control.values()])
+        self.constant = np.concatenate([constant.reshape(-1) for _, constant in self.control.values()])
+        points = np.concatenate([_points(run) for run in self.runs.values()])
+        self.columns = (points[:, :, None] + np.arange(2)).reshape(-1, 8)
+        self.bezier = np.concatenate([_bezier(run) for run in self.runs.values()])
+        self._by_controls = np.ascontiguousarray(np.swapaxes(self.bezier, 1, 2))
+        # the same for all eight coordinates of a segment
+        self._bezier_8 = np.einsum("sij,ab->siajb", self.bezier, np.eye(2)).reshape(-1, 8, 8)
 
-    def corner_z(self, panel: Panel, corner: str) -> int:
-        """Return the index in ``z`` of the corner's x; its y follows."""
+    def corner(self, panel: Panel, corner: str) -> int:
+        """Return the control coordinate that is a corner's x; its y follows."""
         for edge in panel.edges:
             run = self.runs[panel.name, edge.name]
             if edge.start == corner:
-                return run.z_start
+                return run.start
             if edge.end == corner:
-                return run.z_end
+                return run.end
         raise KeyError(corner)
+
+    def bezier_points(self, controls: Array) -> Array:
+        """Return every segment's Bezier points, shape (segments, 4, 2), of all control coordinates."""
+        return self.bezier @ controls[self.columns].reshape(-1, 4, 2)
+
+    def by_controls(self, slopes: Array, segments: NDArray[np.int64] | slice = slice(None)) -> Array:
+        """Return derivatives by segments' control points, of derivatives by their Bezier points.
+
+        Args:
+            slopes: Derivatives by the Bezier points, shape (n, 4, any).
+            segments: The segments, n of them; all by default.
+
+        Returns:
+            Of the same shape, by the control points in the order of ``columns``.
+        """
+        return self._by_controls[segments] @ slopes
+
+    def bent_by_controls(self, bent: Array) -> Array:
+        """Return every segment's second derivatives likewise, both of shape (segments, 8, 8)."""
+        return np.swapaxes(self._bezier_8, 1, 2) @ bent @ self._bezier_8
 
     def _root(self, key: Key) -> Key:
         while key in self._same:
@@ -137,7 +171,7 @@ class Unknowns:
     def _number(self) -> int:
         """Number the unknown coordinates in the order of the edges, and return how many there are."""
         numbers: dict[Key, int] = {}
-        segment = 0
+        segment = start = 0
         for panel in self.panels.panels:
             for edge in panel.piece.edges:  # the fold too: it can be traced
                 spans = 1 if edge.straight else panel.spans[edge.name]
@@ -153,34 +187,28 @@ class Unknowns:
                         else:
                             index[row, axis] = numbers.setdefault(root, len(numbers))
                 self.control[panel.name, edge.name] = index, constant
-                self.runs[panel.name, edge.name] = EdgeRun(panel, edge, segment, spans)
+                self.runs[panel.name, edge.name] = EdgeRun(panel, edge, segment, spans, start)
                 segment += spans
+                start += 2 * len(names)
         return len(numbers)
 
-    def _map(self) -> tuple[sparse.csr_array, Array]:
-        rows: list[int] = []
-        columns: list[int] = []
-        values: list[float] = []
-        k = np.zeros(8 * self.segments)
-        for key, run in self.runs.items():
-            index, constant = self.control[key]
-            if run.edge.straight:
-                weights = np.array([[[1.0, 0.0], [2 / 3, 1 / 3], [1 / 3, 2 / 3], [0.0, 1.0]]])
-            else:
-                weights = bezier_matrix(run.count)
-            for span, point, control in zip(*np.nonzero(weights), strict=True):
-                weight = float(weights[span, point, control])
-                for axis in (0, 1):
-                    row = 8 * (run.first + int(span)) + 2 * int(point) + axis
-                    unknown = int(index[control, axis])
-                    if unknown < 0:
-                        k[row] += weight * constant[control, axis]
-                    else:
-                        rows.append(row)
-                        columns.append(unknown)
-                        values.append(weight)
-        shape = (8 * self.segments, self.size)
-        return sparse.csr_array((values, (rows, columns)), shape=shape), k
+
+def _points(run: EdgeRun) -> NDArray[np.int64]:
+    """Return the x of each of the four control points of an edge's segments, shape (segments, 4)."""
+    # a line has two, each twice
+    steps = np.array([0, 0, 1, 1]) if run.edge.straight else np.arange(4)
+    return run.start + 2 * (np.arange(run.count)[:, None] + steps)
+
+
+def _bezier(run: EdgeRun) -> Array:
+    """Return each segment's Bezier points by its own four control points, shape (segments, 4, 4)."""
+    if run.edge.straight:
+        far = np.arange(4) / 3.0
+        return np.stack([1.0 - far, np.zeros(4), np.zeros(4), far], axis=1)[None]
+    own = np.arange(run.count)
+    # of a spline's control points only the four from a span's own number on move that span
+    moving = own[:, None] + np.arange(4)
+    return np.take_along_axis(bezier_matrix(run.count), moving[:, None, :], axis=2)
 
 
 def template_controls(panel: Panel, edge: EdgeKind, start: Array, end: Array) -> Array:

@@ -11,20 +11,11 @@ from likesewn.errors import InputError, Problem
 from likesewn.lay.keepout import grown
 from likesewn.lay.nest.check import faults
 from likesewn.lay.nest.hunt import Find, Hunt
-from likesewn.lay.nest.parts import Laid, Nested, Part, turned
+from likesewn.lay.nest.parts import USUAL_SECONDS, Laid, Nested, Part, turned
 from likesewn.lay.nest.tables import Tables
 from likesewn.lay.nest.team import Mate
 
-__all__ = ["GAP_TO_BEST", "WORST_GAP", "nest"]
-
-USUAL_SECONDS = 10.0
-
-GAP_TO_BEST = 0.045
-"""Share by which lays found in ``USUAL_SECONDS`` on two cores are longer than the best of long searches
-have found: mean over the published garment sets, see ``benchmarks/lay/open.py`` and docs/lay-open.md."""
-
-WORST_GAP = 0.065
-"""The same for the set on which it is greatest."""
+__all__ = ["nest"]
 
 MANY_CORNERS = 40
 """An outline of more corners is searched for with fewer, ``coarse`` further out at most."""
