@@ -228,6 +228,18 @@ class Stages:
         return tuple(prove(self.plans, self.cut_list, self.record, self._trued.pattern.kind))
 
     @cached_property
+    def unprintable(self) -> tuple[Finding, ...]:
+        """What is found of letters that the PDF pages cannot show."""
+        cut_list = self.cut_list
+        texts = [self.record.name, *(plan.cloth_name for plan in self.plans)]
+        texts += [text for piece in cut_list.pieces for text in (piece.title, *piece.labels)]
+        if "".join(texts).isascii():
+            return ()
+        from likesewn.publish.typesetting import unprintable  # noqa: PLC0415 - loaded only where it is needed
+
+        return unprintable(texts)
+
+    @cached_property
     def sewing(self) -> SewingPlan:
         """How it is sewn."""
         plans = self.plans
@@ -255,7 +267,7 @@ class Stages:
             return explained
         plans, sewing = self.plans, self.sewing
         said = [*explained.pattern.findings, *self.cut_list.findings]
-        said += [*(f for plan in plans for f in plan.findings), *self.proofs]
+        said += [*(f for plan in plans for f in plan.findings), *self.proofs, *self.unprintable]
         kind = explained.pattern.kind
         return Job(
             self.record,

@@ -159,7 +159,8 @@ def sheet_marks(layout: Layout, sheet: Sheet, garment: str, made: str) -> tuple[
     left, top, right, bottom = layout.tiles.window(*sheet)
     frame = Box(left, top, right - left, bottom - top, "sheet", line=Role.GUIDE)
     place = list(layout.sheets).index(sheet) + 1
-    small = f"{lettering.shorten(garment, 2.7, 60.0)}, {made}".strip(", ")
+    # the mark of left-to-right keeps the date in order after a name that runs from right to left
+    small = f"{lettering.shorten(garment, 2.7, 60.0)}\u200e, {made}" if garment else made
     rows = (
         (sheet_name(*sheet), 8.0, True),
         (small, 2.7, False),
