@@ -13,7 +13,7 @@ from likesewn.truing.assume import stand_ins
 from likesewn.truing.matrices import added_blocks, factor_symmetric, scaled_rows
 from likesewn.truing.panels import Panels, panels
 from likesewn.truing.prior import anchor_spacing, shape_prior
-from likesewn.truing.quantities import Quantities, Terms
+from likesewn.truing.quantities import Quantities, Terms, add, scale
 from likesewn.truing.solve import Linearised
 from likesewn.truing.terms import Condition, Writer
 from likesewn.truing.traced import Feet, Traced
@@ -105,6 +105,7 @@ class Problem:
         self.observed: list[Observation] = []
         self.assumed: list[Observation] = []
         self.derived: dict[str, tuple[str, Terms]] = {}
+        self._sides: dict[str, tuple[Terms, ...]] = {}
         for measure in self.kind.measures.values():
             if measure.op != "level" or self._level_used(measure.key):
                 self._write_measure(measure.key)
@@ -126,6 +127,9 @@ class Problem:
                     sigma = figure.sigma_mm or measure.sigma
                     self.observed.append(Observation(variant, title, terms, figure.mm, sigma, measure.op))
                     told = True
+        if measure.sides:
+            on = ([self.writer.measure(one, one.pieces) for one in side] for side in measure.sides)
+            self._sides[key] = tuple(scale(add(*parts), 1.0 / len(parts)) for parts in on)
         if not told and key in self.stand_ins:
             value, used = self.stand_ins[key]
             sigma = max(measure.share * abs(value), 2.0)
@@ -222,6 +226,17 @@ class Problem:
         """Return all derived measures, mm, in the order of ``derived_keys``, and their Jacobian."""
         values, by_raw = self.quantities.evaluate(self.raw(x))
         return self._derived @ values, self._derived @ by_raw @ self.to_raw
+
+    def sides(self, x: Array) -> dict[str, tuple[float, float]]:
+        """Return measures on the right and on the left, mm, by key, where the halves differ."""
+        if not self._sides:
+            return {}
+        values, _ = self.quantities.evaluate(self.raw(x))
+        found = self.quantities.rows([terms for side in self._sides.values() for terms in side]) @ values
+        return {
+            key: (float(right), float(left))
+            for key, (right, left) in zip(self._sides, found.reshape(-1, 2), strict=True)
+        }
 
     def rows(self, terms: Sequence[Terms], x: Array) -> sparse.csr_array:
         """Return the derivatives of combinations of quantities by the unknowns, shape (rows, size)."""
