@@ -11,7 +11,7 @@ from likesewn.garment import Cloth, Fabric, Figure, Pattern, Record, TracedPoint
 from likesewn.garment.kind import Kind, Step
 from likesewn.garment.kinds import load_kind
 from likesewn.geometry import point_at
-from likesewn.lay import Plan, lay
+from likesewn.lay import Choices, Plan, lay
 from likesewn.sewing import SewingPlan, plan_sewing
 from likesewn.truing import Untrued, true
 
@@ -74,7 +74,7 @@ def finished(finish: str) -> Garment:
 
 
 def lay_plans(made: Garment) -> tuple[Plan, ...]:
-    return lay(made.cut_list, made.record.cloths, unit=made.record.unit)
+    return lay(made.cut_list, made.record.cloths, Choices(made.record.unit))
 
 
 def step(plan: SewingPlan, title: str) -> str:
