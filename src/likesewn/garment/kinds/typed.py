@@ -73,7 +73,7 @@ def faults(value: object, sort: Any, key: str) -> Iterator[Problem]:  # noqa: AN
         sort = next(arg for arg in args if arg is not type(None))
         origin, args = get_origin(sort), get_args(sort)
     if isinstance(sort, type) and is_dataclass(sort):
-        sort = _table(sort)
+        sort = _table(cast("type", sort))
     if isinstance(sort, Table):
         yield from _in_table(value, sort, key)
     elif isinstance(sort, Many):
@@ -82,8 +82,8 @@ def faults(value: object, sort: Any, key: str) -> Iterator[Problem]:  # noqa: AN
         yield from _in_list(value, args, key)
     elif isinstance(sort, Each) or origin is Mapping:
         yield from _in_each(value, sort.sort if isinstance(sort, Each) else args[1], key)
-    elif not _plain(value, sort):
-        yield _wrong(value, _WORDS[sort], key)
+    elif not _plain(value, cast("type", sort)):
+        yield _wrong(value, _WORDS[cast("type", sort)], key)
 
 
 def _plain(value: object, sort: type) -> bool:
@@ -122,7 +122,8 @@ def _in_list(value: object, args: tuple[Any, ...], key: str) -> Iterator[Problem
     any_number = args[-1] is Ellipsis
     held = cast("list[object]", value) if isinstance(value, list) else None
     if held is None or not (any_number or len(held) == len(args)):
-        yield _wrong(value, "a list" if any_number else f"a list of {len(args)}", key)
+        allowed = "a list" if any_number else f"a list of {len(args)}"
+        yield _wrong(cast("object", value), allowed, key)
         return
     for i, one in enumerate(held):
         yield from faults(one, args[0] if any_number else args[i], f"{key}[{i + 1}]")
