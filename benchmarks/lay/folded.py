@@ -20,7 +20,7 @@ import spyrrow
 from benchmarks.lay.garments import garments
 from likesewn.cut import CutList
 from likesewn.garment import Cloth
-from likesewn.lay import FOLDINGS, Effort, alike_pairs
+from likesewn.lay import FOLDINGS, Choices, Effort, alike_pairs
 from likesewn.lay.board import Board, Spot, Turn
 from likesewn.lay.folds import fold_cloth
 from likesewn.lay.job import Found
@@ -57,7 +57,7 @@ def searched(
     """Return what the search finds, leaving out no lay for pieces that it turns round."""
     cloth = Cloth(width, folding)
     effort = Effort(steps=10**9, seconds=seconds, clock=time.monotonic)
-    return best_lay(task_of("main", cloth, cuts.pieces, unit="cm", pairs=pairs), folding, effort)
+    return best_lay(task_of("main", cloth, cuts.pieces, Choices(pairs=pairs)), folding, effort)
 
 
 def row_lay(choices: Sequence[Sequence[Way]], width: float, folding: str, depth: float) -> float:

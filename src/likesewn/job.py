@@ -20,13 +20,25 @@ from likesewn.garment import Cloth, Edge, Finding, Kind, Pattern, Record, Traced
 from likesewn.garment.finding import finding_data
 from likesewn.garment.matching import match_points
 from likesewn.geometry import Path, area
-from likesewn.lay import Effort, Plan, alike_pairs, buy_text, lay, leans_of, length_rule, price_text, verify
+from likesewn.lay import (
+    Choices,
+    Effort,
+    Plan,
+    alike_pairs,
+    buy_text,
+    lay,
+    leans_of,
+    length_rule,
+    price_text,
+    verify,
+)
 from likesewn.sewing import SewingPlan, plan_sewing
 from likesewn.truing import Checks, Explained, Untrued, explain
 
 __all__ = [
     "Job",
     "Stages",
+    "choices_of",
     "cloths_of",
     "files",
     "finding_data",
@@ -99,6 +111,19 @@ def cloths_of(record: Record, cut_list: CutList) -> dict[str, Cloth]:
     return cloths
 
 
+def choices_of(record: Record, kind: Kind, cut_list: CutList, effort: Effort | None = None) -> Choices:
+    """Return what a record chooses for its lays; without an effort the search is quick."""
+    return Choices(
+        unit=record.unit,
+        effort=effort or Effort(),
+        leans=leans_of(record.grain),
+        pairs=alike_pairs(cut_list),
+        points=match_points(kind),
+        file=record.file,
+        lines=record.lines,
+    )
+
+
 def lay_out(
     cut_list: CutList,
     record: Record,
@@ -108,16 +133,8 @@ def lay_out(
     effort: Effort | None = None,
 ) -> tuple[Plan, ...]:
     """Lay a garment's pieces on the cloths that its record describes; see ``likesewn.lay.lay``."""
-    return lay(
-        cut_list,
-        cloths_of(record, cut_list),
-        unit=record.unit,
-        rule_mm=rule_mm,
-        leans=leans_of(record.grain),
-        pairs=alike_pairs(cut_list),
-        points=match_points(kind),
-        effort=effort,
-    )
+    choices = choices_of(record, kind, cut_list, effort)
+    return lay(cut_list, cloths_of(record, cut_list), choices, rule_mm=rule_mm)
 
 
 def prove(plans: Iterable[Plan], cut_list: CutList, record: Record, kind: Kind) -> list[Finding]:
@@ -228,6 +245,18 @@ class Stages:
         return tuple(prove(self.plans, self.cut_list, self.record, self._trued.pattern.kind))
 
     @cached_property
+    def unprintable(self) -> tuple[Finding, ...]:
+        """What is found of letters that the PDF pages cannot show."""
+        cut_list = self.cut_list
+        texts = [self.record.name, *(plan.cloth_name for plan in self.plans)]
+        texts += [text for piece in cut_list.pieces for text in (piece.title, *piece.labels)]
+        if "".join(texts).isascii():
+            return ()
+        from likesewn.publish.typesetting import unprintable  # noqa: PLC0415 - loaded only where it is needed
+
+        return unprintable(texts)
+
+    @cached_property
     def sewing(self) -> SewingPlan:
         """How it is sewn."""
         plans = self.plans
@@ -255,7 +284,7 @@ class Stages:
             return explained
         plans, sewing = self.plans, self.sewing
         said = [*explained.pattern.findings, *self.cut_list.findings]
-        said += [*(f for plan in plans for f in plan.findings), *self.proofs]
+        said += [*(f for plan in plans for f in plan.findings), *self.proofs, *self.unprintable]
         kind = explained.pattern.kind
         return Job(
             self.record,

@@ -1,8 +1,17 @@
+import copy
+import tomllib
+from importlib import resources
+
 import pytest
+import tomlkit
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from likesewn.errors import InputError
 from likesewn.garment import kind_names, load_kind, new_garment, read_garment, read_kind
 from likesewn.garment.keys import points_wanted, traced_edges
+from likesewn.garment.template import template_pattern
+from likesewn.garment.uneven import uneven_kind
 
 SQUARE = """
 format = 1
@@ -361,14 +370,17 @@ def test_an_edge_between_corners_that_are_not_there():
 @pytest.mark.parametrize(
     ("old", "new", "told"),
     [
-        ("format = 1", "format = 2", "smock.toml: a key is not known\n  found: format 2; known: 1"),
-        ('title = "Towel"\n', "", "smock.toml, title: a key is missing"),
-        ("[pieces.panel.corners]", "[pieces.panel.points]", "smock.toml, corners: a key is missing"),
+        (
+            "format = 1",
+            "format = 2",
+            "smock.toml, format: this format is not known\n  found: 2\n  allowed: 1",
+        ),
+        ('title = "Towel"\n', "", "smock.toml, title: this key is missing\n  allowed: text"),
         (
             'right = "panel.side"',
             'right = "panel.side"\nloose = 1',
             (
-                "smock.toml: a key is not known\n  found: 'loose' in Seam; known: ease, left, left_side, "
+                "smock.toml, seams[1].loose: this key is not known\n  allowed: ease, left, left_side, "
                 "name, reverse, right, right_side, smooth"
             ),
         ),
@@ -398,3 +410,96 @@ def test_figures_for_what_a_garment_may_have_hold_together_at_all_its_corners():
     assert len(long) == 2
     assert all([corner.when for corner in look[1:4]] == ["long sleeves"] * 3 for look in long)
     assert {look[0].when for look in long} == {"", "a standing collar"}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key", "found", "allowed"),
+    [
+        ('title = "Towel"', "title = 3", "title", "3", "text"),
+        ("format = 1", 'format = "1"', "format", '"1"', "a whole number"),
+        ("format = 1", "format = true", "format", "true", "a whole number"),
+        ("needed = true", 'needed = "yes"', "measures.width.needed", '"yes"', "true or false"),
+        ('corners = ["top_side"]', 'corners = "top_side"', "measures.width.corners", '"top_side"', "a list"),
+        ('corners = ["top_side"]', "corners = [7]", "measures.width.corners[1]", "7", "text"),
+        ('op = "across"', "op = []", "measures.width.op", "a list", "text"),
+        ('op = "across"', 'op = "across"\nmost = nan', "measures.width.most", "nan", "a number"),
+    ],
+)
+def test_a_value_of_another_sort_is_refused(old, new, key, found, allowed):
+    assert SQUARE.count(old) >= 1
+    with pytest.raises(InputError) as caught:
+        read_kind(SQUARE.replace(old, new, 1), "smock.toml")
+    (problem,) = caught.value.problems
+    assert (problem.file, problem.key, problem.found, problem.allowed) == ("smock.toml", key, found, allowed)
+
+
+def test_all_values_of_another_sort_are_told_at_once():
+    text = SQUARE.replace('title = "Towel"', "title = 3").replace("needed = true", "needed = 1")
+    with pytest.raises(InputError) as caught:
+        read_kind(text)
+    assert [p.key for p in caught.value.problems] == ["title", "measures.width.needed"]
+
+
+@pytest.mark.parametrize("text", ["", "format = 1", "a = 1", "pieces = 3\nformat = 1", "[pieces]\n", "\x00"])
+def test_what_is_no_kind_at_all_is_refused_in_words(text):
+    with pytest.raises(InputError):
+        read_kind(text)
+
+
+def spots(data, path=()):
+    """Every place of a kind's file."""
+    yield path
+    if isinstance(data, dict | list):
+        for key, value in data.items() if isinstance(data, dict) else enumerate(data):
+            yield from spots(value, (*path, key))
+
+
+WHOLE = tomllib.loads(
+    (resources.files("likesewn.garment.kinds") / "set-in-sleeve-top.toml").read_text("utf-8")
+)
+STRANGE = st.sampled_from(
+    [
+        None,
+        0,
+        -1,
+        1,
+        3.5,
+        float("inf"),
+        True,
+        "",
+        "front",
+        "hem",
+        "start",
+        [],
+        ["front"],
+        [[1]],
+        {},
+        {"x": 1},
+        {"a": [1, 2]},
+    ]
+)
+
+
+@settings(max_examples=300, deadline=None, derandomize=True)
+@given(st.sampled_from(list(spots(WHOLE))[1:]), STRANGE)
+def test_a_kind_with_anything_anywhere_is_read_or_refused_in_words(path, value):
+    """Each place of a kind is left out, or holds a value of any sort."""
+    data = copy.deepcopy(WHOLE)
+    at = data
+    for key in path[:-1]:
+        at = at[key]
+    if value is None:
+        del at[path[-1]]
+    else:
+        at[path[-1]] = value
+    try:
+        kind = read_kind(tomlkit.dumps(data), "mine.toml")
+    except InputError as error:
+        for problem in error.problems:
+            assert problem.file == "mine.toml"
+            assert problem.key
+            assert problem.message
+    else:
+        assert kind.pieces
+        template_pattern(kind)
+        uneven_kind(kind)

@@ -12,10 +12,10 @@ from shapely import Point, Polygon
 from lay.hand_pieces import body, cut_list, rectangle, sleeve, top, uneven
 from lay.test_lay import cut_lists
 from likesewn.cut import cut
-from likesewn.errors import InputError
+from likesewn.errors import InputError, Problem
 from likesewn.garment import Cloth, Figure, Record, Weight, load_kind
 from likesewn.garment.matching import match_points
-from likesewn.lay import FOLDINGS, Effort, alike_pairs, lay, leans_of, verify
+from likesewn.lay import FOLDINGS, Choices, Effort, alike_pairs, lay, leans_of, verify, which_cloths
 from likesewn.truing import true
 
 TOP = load_kind("set-in-sleeve-top")
@@ -30,7 +30,7 @@ def cuts():
 
 
 def planned(cuts, cloth, **given):
-    (plan,) = lay(cuts, {"main": cloth}, compare=False, **given)
+    (plan,) = lay(cuts, {"main": cloth}, Choices(**given), compare=False)
     return plan
 
 
@@ -266,3 +266,31 @@ def test_a_flaw_is_as_round_as_it_is_said_to_be():
     pieces = cut_list(rectangle("panel", 300, 300))
     plan = planned(pieces, Cloth(400, "open", flaws=((100, 200, 99),)))
     assert Polygon(plan.placed[0].outline).distance(Point(100, 200)) >= 99 - 1e-6
+
+
+def test_what_is_wrong_with_a_cloth_has_its_file_and_line():
+    lines = {"cloth": 3, "cloth.width": 4, "cloth.scrap": 9, "cloth.scrap.holes": 11}
+    choices = Choices(file="top.toml", lines=lines)
+    told = [
+        choices.placed(Problem("wrong", key=key))
+        for key in ("cloth.main.width", "cloth.main.length", "cloth.scrap.holes[2]", "cloth.other.width")
+    ]
+    assert [(p.file, p.line, p.key) for p in told] == [
+        ("top.toml", 4, "cloth.width"),
+        ("top.toml", 3, "cloth.length"),
+        ("top.toml", 11, "cloth.scrap.holes[2]"),
+        ("", 0, "cloth.other.width"),
+    ]
+    for ask in (lay, which_cloths):
+        with pytest.raises(InputError) as refused:
+            ask(top(), {"main": Cloth(-1.0)}, choices)
+        assert str(refused.value).startswith("top.toml, line 4, cloth.width: ")
+
+
+def test_steps_search_open_cloth_by_nesting_and_always_find_the_same():
+    wide = Cloth(900, "open")
+    quick = planned(sixteen(), wide, effort=Effort(steps=160))
+    one, other = (planned(sixteen(), wide, effort=Effort(steps=400, seed=2)) for _ in range(2))
+    assert one.steps == 400
+    assert one.length_mm == other.length_mm <= quick.length_mm + 1e-6
+    assert all(np.array_equal(a.outline, b.outline) for a, b in zip(one.placed, other.placed, strict=True))

@@ -6,14 +6,14 @@ from lay.hand_pieces import cut_list as cutting
 from lay.hand_pieces import rectangle, top
 from likesewn.errors import InputError
 from likesewn.garment import Cloth
-from likesewn.lay import Effort, fit_on, rank_foldings, verify, which_cloths
+from likesewn.lay import Choices, Effort, fit_on, rank_foldings, verify, which_cloths
 
 QUICK = Effort(steps=40)
 PAIRS = (("front", "back"),)
 
 
 def test_cloth_that_takes_the_garment_says_what_is_to_spare():
-    fit = fit_on(top(), "linen", Cloth(1500, "folded", length_mm=1600), effort=QUICK)
+    fit = fit_on(top(), "linen", Cloth(1500, "folded", length_mm=1600), Choices(effort=QUICK))
     assert fit.fits
     assert fit.remedies == ()
     assert fit.spare_mm == pytest.approx(1600 - fit.plan.length_mm)
@@ -21,7 +21,7 @@ def test_cloth_that_takes_the_garment_says_what_is_to_spare():
 
 def test_cloth_that_is_too_short_says_what_would_make_it_fit():
     cloth = Cloth(1500, "folded", length_mm=1390)
-    fit = fit_on(top(), "linen", cloth, effort=QUICK, pairs=PAIRS)
+    fit = fit_on(top(), "linen", cloth, Choices(effort=QUICK, pairs=PAIRS))
     assert not fit.fits
     assert fit.spare_mm is None
     messages = [remedy.message for remedy in fit.remedies]
@@ -32,17 +32,17 @@ def test_cloth_that_is_too_short_says_what_would_make_it_fit():
     trial = top(length=695 - shorter.amount)
     sleeves = [its for its in top().pieces if its.name in {"sleeve", "neckband"}]
     bodies = [its for its in trial.pieces if its.name in {"front", "back"}]
-    assert fit_on(cutting(*bodies, *sleeves), "linen", cloth, effort=QUICK).fits
+    assert fit_on(cutting(*bodies, *sleeves), "linen", cloth, Choices(effort=QUICK)).fits
 
 
 def test_a_piece_from_another_cloth_is_proposed():
     pieces = cutting(rectangle("panel", 400, 500), rectangle("band", 380, 50))
-    fit = fit_on(pieces, "rest", Cloth(410, "open", length_mm=520), effort=QUICK)
+    fit = fit_on(pieces, "rest", Cloth(410, "open", length_mm=520), Choices(effort=QUICK))
     assert "It fits without the band." in [remedy.message for remedy in fit.remedies]
 
 
 def test_pieces_too_wide_for_the_cloth_are_pieced_at_the_corners():
-    fit = fit_on(top(), "narrow", Cloth(500, "open", length_mm=6000), effort=QUICK)
+    fit = fit_on(top(), "narrow", Cloth(500, "open", length_mm=6000), Choices(effort=QUICK))
     assert not fit.fits
     (pieced,) = [remedy for remedy in fit.remedies if "pieced on" in remedy.message]
     assert "front and back" in pieced.message
@@ -55,7 +55,7 @@ def test_cloths_are_ranked_by_what_they_leave_over():
         "short": Cloth(1500, "folded", length_mm=700),
         "right": Cloth(1500, "folded", length_mm=1450),
     }
-    fits = which_cloths(top(), cloths, effort=QUICK)
+    fits = which_cloths(top(), cloths, Choices(effort=QUICK))
     assert [fit.name for fit in fits] == ["right", "long", "short"]
     assert [fit.fits for fit in fits] == [True, True, False]
 
@@ -67,7 +67,7 @@ def test_every_cloth_that_is_described_amiss_is_told():
 
 
 def test_foldings_are_ranked_with_their_reasons():
-    ranked = rank_foldings(top(), "main", Cloth(1500), effort=QUICK, pairs=PAIRS)
+    ranked = rank_foldings(top(), "main", Cloth(1500), Choices(effort=QUICK, pairs=PAIRS))
     bought = [one.plan.buy_mm for one in ranked if not one.plan.stopped]
     assert bought == sorted(bought)
     by_name = {one.folding: one for one in ranked}
@@ -79,6 +79,6 @@ def test_foldings_are_ranked_with_their_reasons():
 
 
 def test_a_folding_that_takes_no_pieces_comes_last_with_the_reason():
-    ranked = rank_foldings(top(), "main", replace(Cloth(1500), nap=True), effort=QUICK)
+    ranked = rank_foldings(top(), "main", replace(Cloth(1500), nap=True), Choices(effort=QUICK))
     assert ranked[-1].folding == "crosswise"
     assert "nap" in ranked[-1].reason

@@ -11,7 +11,7 @@ from shapely.affinity import rotate
 from lay.hand_pieces import ACROSS, DOWN, body, cut_list, piece, rectangle, sleeve, top, uneven
 from likesewn.errors import InputError
 from likesewn.garment import Cloth, Weight
-from likesewn.lay import FOLDINGS, SAFETY_GAP, lay, verify
+from likesewn.lay import FOLDINGS, SAFETY_GAP, Choices, lay, verify
 
 PLANNED = ("open", "folded", "selvages to the middle")
 lengths = st.floats(15, 450).map(lambda mm: round(mm, 2))
@@ -167,7 +167,7 @@ def test_a_band_longer_than_the_folded_cloth_is_wide_lies_halved_on_the_fold():
 
 def test_a_lopsided_piece_wider_than_the_folded_cloth_stops_with_what_would_take_it():
     cuts = cut_list(uneven("yoke", scale=2))
-    (plan,) = lay(cuts, {"main": Cloth(900, "folded")}, unit="cm", compare=False)
+    (plan,) = lay(cuts, {"main": Cloth(900, "folded")}, compare=False)
     (stop,) = [finding for finding in plan.findings if finding.weight is Weight.STOP]
     assert plan.stopped
     assert stop.where == "Yoke"
@@ -210,7 +210,9 @@ def test_a_cloth_that_nobody_described_is_assumed_and_said():
 def test_four_layers_give_front_and_back_in_one_cut():
     cuts = top()
     (apart,) = lay(cuts, {"main": Cloth(1500, "folded twice")}, compare=False)
-    (both,) = lay(cuts, {"main": Cloth(1500, "folded twice")}, compare=False, pairs=[("front", "back")])
+    (both,) = lay(
+        cuts, {"main": Cloth(1500, "folded twice")}, Choices(pairs=[("front", "back")]), compare=False
+    )
     assert verify(apart, cuts) == verify(both, cuts) == ()
     joint = {placed.piece: placed for placed in both.placed if placed.along_with}
     assert set(joint) == {"front", "back"}

@@ -7,7 +7,7 @@ import pypdfium2
 import pytest
 
 from likesewn.garment import Cloth
-from likesewn.lay import FOLDINGS, Effort, lay
+from likesewn.lay import FOLDINGS, Choices, Effort, lay
 from likesewn.publish.drawing import Box, Group, Label, Stroke, item_bounds, scaled, walk
 from likesewn.publish.lay_pdf import lay_plan_pdf
 from likesewn.publish.lay_svg import lay_plan_drawing, lay_plan_svg
@@ -21,9 +21,8 @@ def planned(folding, **more):
     (plan,) = lay(
         sample_cut_list(),
         {"main": Cloth(1500.0, folding, **more)},
+        Choices(effort=Effort(steps=20), pairs=[("front", "back")]),
         compare=False,
-        effort=Effort(steps=20),
-        pairs=[("front", "back")],
     )
     return plan
 

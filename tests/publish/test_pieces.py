@@ -56,7 +56,7 @@ def test_the_date_is_written_once(today: date) -> None:
 
 def test_large_pieces_carry_a_scale_bar_of_both_units(pattern: PatternDrawing) -> None:
     for piece in pattern.pieces:
-        if piece.name == "neckband":
+        if piece.cut.name == "neckband":
             continue
         lengths = [s.path.length for s in strokes(piece, Role.MARK)]
         assert any(abs(length - 100.0) < 1e-9 for length in lengths)
@@ -73,7 +73,7 @@ def test_the_scale_bar_is_divided_evenly() -> None:
 
 
 def test_the_fold_runs_from_cut_line_to_cut_line(pattern: PatternDrawing) -> None:
-    on_fold = [piece for piece in pattern.pieces if piece.on_fold]
+    on_fold = [piece for piece in pattern.pieces if piece.cut.on_fold]
     assert len(on_fold) >= 3
     for piece in on_fold:
         (fold,) = strokes(piece, Role.FOLD)

@@ -4,11 +4,14 @@ from dataclasses import replace
 from functools import cache
 from typing import NamedTuple
 
+import numpy as np
+
 from likesewn.cut import CutList, cut
-from likesewn.garment import Cloth, Fabric, Figure, Pattern, Record, Wearer
+from likesewn.garment import Cloth, Fabric, Figure, Pattern, Record, TracedPoints, Wearer
 from likesewn.garment.kind import Kind, Step
 from likesewn.garment.kinds import load_kind
-from likesewn.lay import Plan, lay
+from likesewn.geometry import point_at
+from likesewn.lay import Choices, Plan, lay
 from likesewn.sewing import SewingPlan, plan_sewing
 from likesewn.truing import Untrued, true
 
@@ -71,7 +74,7 @@ def finished(finish: str) -> Garment:
 
 
 def lay_plans(made: Garment) -> tuple[Plan, ...]:
-    return lay(made.cut_list, made.record.cloths, unit=made.record.unit)
+    return lay(made.cut_list, made.record.cloths, Choices(made.record.unit))
 
 
 def step(plan: SewingPlan, title: str) -> str:
@@ -84,3 +87,21 @@ def number(plan: SewingPlan, title: str) -> int:
     """Return the number of the one step of that title."""
     (found,) = (s.number for s in plan.steps if s.title == title)
     return found
+
+
+@cache
+def uneven() -> Garment:
+    """Its left front was traced longer at the shoulder and armhole, and shorter at the side."""
+    entries = []
+    for name in ("shoulder", "armhole", "side"):
+        path = usual().pattern.piece("front").edge(name).path
+        right = np.array([point_at(path, share * path.length) for share in np.linspace(0.02, 0.98, 15)])
+        below = right[:, 1] - right[:, 1].min()
+        left = right + np.stack([0.02 * below + 8.0, 0.06 * below], axis=1)
+        if name == "shoulder":
+            left = right * [1.05, 1.0]
+        if name == "side":
+            left = right + 12.0
+        entries += [TracedPoints("front", name, right, side="right")]
+        entries += [TracedPoints("front", name, left * [-1.0, 1.0], side="left")]
+    return garment(points=tuple(entries), symmetric=False)

@@ -182,18 +182,6 @@ def lay_command(
         _say_plans(record, kind, cut_list, effort, out, paper, as_json=as_json)
 
 
-def _given(record: "Record", kind: "Kind", cut_list: "CutList") -> dict[str, Any]:
-    from likesewn.garment.matching import match_points  # noqa: PLC0415
-    from likesewn.lay import alike_pairs, leans_of  # noqa: PLC0415
-
-    return {
-        "unit": record.unit,
-        "leans": leans_of(record.grain),
-        "pairs": alike_pairs(cut_list),
-        "points": match_points(kind),
-    }
-
-
 def _plan_data(plan: "Plan", unit: str) -> dict[str, Any]:
     from likesewn.job import finding_data  # noqa: PLC0415
     from likesewn.lay import buy_text, price_text  # noqa: PLC0415
@@ -274,7 +262,7 @@ def _say_foldings(
 ) -> None:
     from dataclasses import replace  # noqa: PLC0415
 
-    from likesewn.job import cloths_of  # noqa: PLC0415
+    from likesewn.job import choices_of, cloths_of  # noqa: PLC0415
     from likesewn.lay import rank_foldings  # noqa: PLC0415
     from likesewn.lay.plan import FOLDINGS  # noqa: PLC0415
 
@@ -284,8 +272,8 @@ def _say_foldings(
     ranked: dict[str, tuple[Ranked, ...]] = {}
     with busy("Folding the cloth in every way"):
         for name in dict.fromkeys(piece.cloth for piece in cut_list.pieces):
-            given = _given(record, kind, cut_list)
-            ranked[name] = rank_foldings(cut_list, name, cloths[name], effort=effort, **given)
+            choices = choices_of(record, kind, cut_list, effort)
+            ranked[name] = rank_foldings(cut_list, name, cloths[name], choices)
     if as_json:
         data = {
             name: [{**_plan_data(one.plan, record.unit), "reason": one.reason} for one in own]
@@ -306,7 +294,7 @@ def _say_cloths(
 ) -> None:
     from dataclasses import replace  # noqa: PLC0415
 
-    from likesewn.job import cloths_of  # noqa: PLC0415
+    from likesewn.job import choices_of, cloths_of  # noqa: PLC0415
     from likesewn.lay import which_cloths  # noqa: PLC0415
     from likesewn.units import format_length  # noqa: PLC0415
 
@@ -314,9 +302,8 @@ def _say_cloths(
     if effort.seconds is not None:
         effort = replace(effort, seconds=effort.seconds / len(cloths), cores=1, improved=None, enough=True)
     with busy("Trying each cloth"):
-        fits: tuple[Fit, ...] = which_cloths(
-            cut_list, cloths, effort=effort, **_given(record, kind, cut_list)
-        )
+        choices = choices_of(record, kind, cut_list, effort)
+        fits: tuple[Fit, ...] = which_cloths(cut_list, cloths, choices)
     if as_json:
         from likesewn.job import finding_data  # noqa: PLC0415
 

@@ -15,6 +15,7 @@ from likesewn.cut.edges import Place, base_corner, find, forward, words
 from likesewn.cut.opening import Opening
 from likesewn.garment import Edge, Finding, Pattern, PatternPiece, Weight
 from likesewn.garment.kind import NotchKind, Seam
+from likesewn.garment.uneven import even_title
 from likesewn.geometry import Path, crossings, distances, point_at, tangent_at
 from likesewn.units import format_length
 
@@ -94,7 +95,7 @@ def top_points(pattern: Pattern) -> tuple[Point, ...]:
 def _top_name(pattern: Pattern, place: Place, *, at_end: bool) -> str:
     """Return ``sleeve top`` for the corner ``cap_top`` of a sleeve's edge ``cap``."""
     corner = base_corner(pattern.kind, place, at_end=at_end).removeprefix(f"{place.edge.base}_")
-    return f"{place.piece.title.lower()} {words(corner)}"
+    return f"{even_title(place.piece.title).lower()} {words(corner)}"
 
 
 def opening_points(pattern: Pattern, opening: Opening) -> tuple[Point, ...]:
@@ -106,7 +107,7 @@ def opening_points(pattern: Pattern, opening: Opening) -> tuple[Point, ...]:
             if corner in folds:
                 name = base_corner(pattern.kind, place, at_end=at_end)
                 along = place.edge.path.length if at_end else 0.0
-                found.append(_point(place, f"{place.piece.title.lower()} {words(name)}", along))
+                found.append(_point(place, f"{even_title(place.piece.title).lower()} {words(name)}", along))
     ends = (0.0, opening.length_mm / 2.0) if opening.halved else ()
     for along in opening.quarters_mm:
         if all(abs(along - end) > SAME_PLACE for end in ends):

@@ -267,6 +267,8 @@ class Measure:
         least: Smallest length accepted, mm.
         most: Greatest length accepted, mm.
         sigma: Usual standard uncertainty of a tape reading of it, mm.
+        sides: Where the garment's halves differ: the same measure on its right and on its left, each as
+            measures of one piece whose mean it is; empty where it is taken across both.
     """
 
     key: str
@@ -285,6 +287,7 @@ class Measure:
     least: float = 1.0
     most: float = 3000.0
     sigma: float = 3.0
+    sides: tuple[tuple["Measure", ...], ...] = ()
 
     def variants(self) -> dict[str, tuple[str, ...]]:
         """Return the keys under which it may be given, each with the pieces that it is then taken on."""

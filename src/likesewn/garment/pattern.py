@@ -86,6 +86,8 @@ class MeasureValue:
         sigma_mm: Standard uncertainty of that value.
         asked_mm: What was recorded, or None.
         asked_sigma_mm: Standard uncertainty of the recorded figure, or None.
+        sides_mm: The measure on the garment's right and on its left as seen from the front, whose mean it is;
+            None where the halves are alike, or the measure is taken across both.
     """
 
     key: str
@@ -94,6 +96,7 @@ class MeasureValue:
     sigma_mm: float
     asked_mm: float | None = None
     asked_sigma_mm: float | None = None
+    sides_mm: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,9 +25,30 @@ from likesewn.garment.kind import (
 )
 from likesewn.garment.record import Record, TracedPoints
 
-__all__ = ["uneven_kind", "uneven_record"]
+__all__ = ["even_end", "even_title", "other_seam", "uneven_kind", "uneven_record"]
 
 LEFT = "left_"
+_OTHER_SEAM = "left "
+_RIGHT_TITLE, _LEFT_TITLE = ", right as seen from the front", ", left as seen from the front"
+
+
+def other_seam(kind: Kind, name: str) -> str | None:
+    """Return the seam on the left of an uneven garment that is like ``name`` on its right, or None."""
+    other = _OTHER_SEAM + name
+    return other if kind.halves and any(seam.name == other for seam in kind.seams) else None
+
+
+def even_end(kind: Kind, end: str) -> str:
+    """Return ``piece.edge`` of an uneven kind by the names of the even one; others as they are."""
+    if not kind.halves:
+        return end
+    piece, edge = end.split(".")
+    return f"{piece.removeprefix(LEFT)}.{edge.removeprefix(LEFT)}"
+
+
+def even_title(title: str) -> str:
+    """Return the title of one of two pieces that differ as the even kind has it."""
+    return title.removesuffix(_RIGHT_TITLE).removesuffix(_LEFT_TITLE)
 
 
 def uneven_kind(kind: Kind) -> Kind:
@@ -81,10 +102,8 @@ class _Opener:
 
     def _pieces(self, piece: PieceKind) -> Iterator[PieceKind]:
         if piece.name in self.doubled:
-            title = f"{piece.title}, right as seen from the front"
-            yield replace(piece, copies=1, title=title)
-            title = f"{piece.title}, left as seen from the front"
-            yield replace(piece, copies=1, name=LEFT + piece.name, title=title)
+            yield replace(piece, copies=1, title=piece.title + _RIGHT_TITLE)
+            yield replace(piece, copies=1, name=LEFT + piece.name, title=piece.title + _LEFT_TITLE)
         elif piece.name in self.opened:
             yield _opened(piece)
         else:
@@ -100,7 +119,7 @@ class _Opener:
             )
             yield replace(
                 seam,
-                name=f"{'left ' if second else ''}{seam.name}",
+                name=f"{_OTHER_SEAM if second else ''}{seam.name}",
                 left=left,
                 right=right,
                 smooth=smooth,
@@ -112,15 +131,35 @@ class _Opener:
         for second in (False, True):
             turned = self.on_left(end.split(".")[0], second=second)
             share = 1.0 - notch.share if turned else notch.share
-            yield replace(notch, seam=f"{'left ' if second else ''}{notch.seam}", share=share)
+            yield replace(notch, seam=f"{_OTHER_SEAM if second else ''}{notch.seam}", share=share)
 
-    def _measure(self, measure: Measure) -> Measure:
-        if measure.op == "level":
-            return measure
+    def _measure(self, even: Measure) -> Measure:
+        if even.op == "level":
+            return even
+        measure = replace(even, sides=self._sides(even))
         if set(measure.pieces) <= set(self.opened):
             return self._opened_measure(measure)
         pieces = (self._both(name) for name in measure.pieces)
         return replace(measure, pieces=tuple(name for names in pieces for name in names))
+
+    def _sides(self, measure: Measure) -> tuple[tuple[Measure, ...], ...]:
+        """Return a measure as it is on the right and on the left, where it is taken on one side at a time."""
+        from_fold = measure.op == "from_fold" and bool(set(measure.pieces) & set(self.opened))
+        if from_fold or measure.op in {"across", "across_at"} or measure.times != 1.0:
+            return ()
+        return tuple(
+            tuple(self._on_side(measure, piece, second=second) for piece in measure.pieces)
+            for second in (False, True)
+        )
+
+    def _on_side(self, measure: Measure, piece: str, *, second: bool) -> Measure:
+        if piece in self.doubled:
+            return replace(measure, pieces=(LEFT + piece if second else piece,))
+        if not self.on_left(piece, second=second):
+            return replace(measure, pieces=(piece,))
+        corners = tuple(_left(self.even.piece(piece), corner) for corner in measure.corners)
+        edges = tuple(LEFT + edge for edge in measure.edges)
+        return replace(measure, pieces=(piece,), corners=corners, edges=edges)
 
     def _both(self, piece: str) -> tuple[str, ...]:
         return (piece, LEFT + piece) if piece in self.doubled else (piece,)
@@ -223,7 +262,7 @@ def uneven_record(record: Record, kind: Kind) -> Record:
         if piece in opener.doubled:
             allowances.setdefault(f"{LEFT}{name}", mm)
     for name, mm in record.ease.items():
-        ease.setdefault(f"left {name}", mm)
+        ease.setdefault(_OTHER_SEAM + name, mm)
     return replace(record, points=points, allowances=allowances, ease=ease)
 
 

@@ -1,6 +1,6 @@
 """A drawer of cloth: does a garment fit on a cloth, what would make it fit, which cloths would do?"""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,7 +9,7 @@ import shapely
 from likesewn.cut.cutlist import CutList
 from likesewn.errors import InputError
 from likesewn.garment import Cloth, Finding, Weight
-from likesewn.garment.matching import MatchPoint
+from likesewn.lay.choices import Choices
 from likesewn.lay.cloth import cloth_problems, measured
 from likesewn.lay.effort import Effort
 from likesewn.lay.laying import Task, best_lay, lay, task_of
@@ -65,66 +65,45 @@ class Fit:
         return None if there is None or not self.fits else there - self.plan.length_mm
 
 
-def fit_on(
-    cut_list: CutList,
-    name: str,
-    cloth: Cloth,
-    *,
-    unit: str = "cm",
-    effort: Effort | None = None,
-    leans: Mapping[str, Sequence[float]] | None = None,
-    pairs: Sequence[tuple[str, str]] = (),
-    points: Sequence[MatchPoint] = (),
-) -> Fit:
+def fit_on(cut_list: CutList, name: str, cloth: Cloth, choices: Choices | None = None) -> Fit:
     """Return whether the whole garment can be cut from one cloth, and if not, what would make it fit.
 
     Args:
         cut_list: The garment; every piece of it is laid on this cloth.
         name: Name of the cloth.
         cloth: The cloth, with what is in hand of it.
-        unit: Unit for lengths in words.
-        effort: How hard to look; None for a quick search.
-        leans: See ``lay``.
-        pairs: See ``lay``.
-        points: See ``lay``.
+        choices: What is chosen for the lay; None as for ``lay``.
 
     Raises:
         InputError: When the cloth cannot be used as it is described.
     """
     pieces = [replace(piece, cloth=name) for piece in cut_list.pieces]
-    (plan,) = lay(
-        replace(cut_list, pieces=tuple(pieces)),
-        {name: cloth},
-        unit=unit,
-        compare=False,
-        effort=effort,
-        leans=leans,
-        pairs=pairs,
-        points=points,
-    )
+    choices = choices or Choices()
+    (plan,) = lay(replace(cut_list, pieces=tuple(pieces)), {name: cloth}, choices, compare=False)
     cloth = measured(cloth)
     if not plan.stopped:
         return Fit(name, cloth, plan)
-    task = task_of(name, cloth, pieces, unit=unit, leans=leans, pairs=pairs, points=points)
-    return Fit(name, cloth, plan, tuple(_remedies(task)))
+    return Fit(name, cloth, plan, tuple(_remedies(task_of(name, cloth, pieces, choices))))
 
 
-def which_cloths(cut_list: CutList, cloths: Mapping[str, Cloth], **given: object) -> tuple[Fit, ...]:
+def which_cloths(
+    cut_list: CutList, cloths: Mapping[str, Cloth], choices: Choices | None = None
+) -> tuple[Fit, ...]:
     """Return for each cloth whether the garment fits, those that leave least over first, then the others.
 
     Args:
         cut_list: The garment.
         cloths: Cloths by name.
-        given: Arguments of ``fit_on``.
+        choices: What is chosen for the lay; None as for ``lay``.
 
     Raises:
         InputError: When a cloth cannot be used as it is described; all such are told.
     """
-    unit = str(given.get("unit", "cm"))
-    problems = [p for name, cloth in cloths.items() for p in cloth_problems(name, cloth, unit)]
+    choices = choices or Choices()
+    problems = [p for name, cloth in cloths.items() for p in cloth_problems(name, cloth, choices.unit)]
     if problems:
-        raise InputError(*problems)
-    fits = [fit_on(cut_list, name, cloth, **given) for name, cloth in cloths.items()]  # pyright: ignore[reportArgumentType]
+        raise InputError(*map(choices.placed, problems))
+    fits = [fit_on(cut_list, name, cloth, choices) for name, cloth in cloths.items()]
 
     def rank(fit: Fit) -> tuple[bool, float]:
         spare = fit.spare_mm

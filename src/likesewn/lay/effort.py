@@ -14,7 +14,7 @@ class Effort:
     """How long a search may take, and who is told of what it finds.
 
     Attributes:
-        steps: Steps that it takes; with these alone the same seed gives the same lay.
+        steps: Steps that it takes; with these alone the same seed gives the same lay on the same machine.
         seconds: Time after which it stops whatever its steps, or None.
         clock: Seconds that only ever grow; needed with ``seconds``.
         seed: Seed of its random numbers.
@@ -30,6 +30,11 @@ class Effort:
     improved: Callable[[float], None] | None = field(default=None, compare=False)
     cores: int = 1
     enough: bool = False
+
+    @property
+    def quick(self) -> bool:
+        """True for a search that is to be done in a fraction of a second."""
+        return self.seconds is None and self.steps <= QUICK
 
     def stopper(self) -> Callable[[], bool]:
         """Return a function that says when the time is over, counted from now."""

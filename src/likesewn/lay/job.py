@@ -11,7 +11,7 @@ from multiprocessing import get_context
 from likesewn.errors import LikesewnError
 from likesewn.garment import Cloth
 from likesewn.lay.board import CLOSE, Board, Layout, Tables
-from likesewn.lay.effort import Effort
+from likesewn.lay.effort import QUICK, Effort
 from likesewn.lay.folds import Folded
 from likesewn.lay.opened import nested
 from likesewn.lay.search import Search
@@ -25,6 +25,10 @@ FEW = 4
 
 NESTING = 0.7
 """Share of the time that the nesting search has on open cloth."""
+
+MOVES = 5
+"""Moves of one outline that the nesting search makes for a step: they take about as long as one of the search
+by orders does."""
 
 STARTING = 2.0
 """Seconds that another process takes to begin."""
@@ -83,34 +87,46 @@ class Job:
         told = effort.improved
         if told is not None:
             search.improved = lambda layout: told(layout.length * self.folded.stretch)
+        nests = self.nests and not effort.quick
         own = effort
-        nests = effort.seconds is not None and effort.clock is not None and self.nests
-        if nests and effort.seconds is not None:
-            own = replace(effort, seconds=effort.seconds * (1 - NESTING))
+        if nests:
+            by_time = effort.seconds is not None
+            own = replace(
+                effort,
+                steps=effort.steps if by_time else min(effort.steps, QUICK),
+                seconds=None if effort.seconds is None else effort.seconds * (1 - NESTING),
+            )
         over = own.stopper()
 
         def stop() -> bool:
             return over() or (effort.enough and search.best is not None and search.best.length <= there)
 
-        search.run(effort.steps, stop)
-        if nests and effort.seconds is not None and effort.clock is not None and not search.interrupted:
-            units = tuple(unit for ways in self.items for unit in ways[0])
-            # What was found before is kept where this search is broken off or finds nothing.
-            with suppress(KeyboardInterrupt, LikesewnError):
-                nested(
-                    units,
-                    self.folded.width,
-                    seconds=effort.seconds * NESTING,
-                    seed=effort.seed,
-                    clock=effort.clock,
-                    improved=search.offer,
-                    cores=min(effort.cores, 2),
-                )
-            search.finish()
+        search.run(own.steps, stop)
+        steps = search.steps
+        if nests and not search.interrupted:
+            self._nest(search, effort)
+            steps = max(steps, effort.steps if effort.seconds is None else 0)
         best = search.best
         wanted = math.inf if best is None else best.length * self.folded.stretch
         fits = best if best is not None and best.length <= there + CLOSE else None
-        return Found(self.folded, fits, steps=search.steps, wanted=wanted)
+        return Found(self.folded, fits, steps=steps, wanted=wanted)
+
+    def _nest(self, search: Search, effort: Effort) -> None:
+        """Go on with the nesting search; where it is broken off, what was found before is kept."""
+        units = tuple(unit for ways in self.items for unit in ways[0])
+        seconds = effort.seconds
+        with suppress(KeyboardInterrupt, LikesewnError):
+            nested(
+                units,
+                self.folded.width,
+                seconds=None if seconds is None else seconds * NESTING,
+                moves=None if seconds is not None else (effort.steps - QUICK) * MOVES,
+                seed=effort.seed,
+                clock=effort.clock or (lambda: 0.0),
+                improved=search.offer,
+                cores=min(effort.cores, 2),
+            )
+        search.finish()
 
     @property
     def nests(self) -> bool:

@@ -13,6 +13,7 @@ from likesewn.garment.matching import MatchPoint
 from likesewn.lay import remarks
 from likesewn.lay.board import Board, Layout, Tables
 from likesewn.lay.buy import buy_length
+from likesewn.lay.choices import Choices
 from likesewn.lay.cloth import cloth_problems, measured
 from likesewn.lay.effort import QUICK, Effort
 from likesewn.lay.folds import Folded, fold_cloth
@@ -81,16 +82,11 @@ class Task:
 def lay(
     cut_list: CutList,
     cloths: Mapping[str, Cloth],
+    choices: Choices | None = None,
     *,
-    unit: str = "cm",
     rule_mm: float | None = None,
-    shrinkage: float = 0.0,
     compare: bool = True,
-    effort: Effort | None = None,
-    leans: Mapping[str, Sequence[float]] | None = None,
-    pairs: Sequence[tuple[str, str]] = (),
     tables: Tables | None = None,
-    points: Sequence[MatchPoint] = (),
 ) -> tuple[Plan, ...]:
     """Lay the pieces of a cut list, one plan for each cloth that they are cut from.
 
@@ -98,16 +94,11 @@ def lay(
         cut_list: What to cut.
         cloths: Cloths by name. A cloth that pieces ask for and that is not among them is taken to be
             ``Cloth()``, with a finding.
-        unit: Unit for lengths in findings and for the length to buy.
+        choices: What is chosen for the lay; None for a quick search, on the grain, in centimetres.
         rule_mm: Length by the trade's rule, mm (see ``length_rule``); kept where all pieces come from
             one wide cloth.
-        shrinkage: Share of its length that cloth loses in its first wash, where the cloth does not say.
         compare: Whether to try other foldings too and say what they would save.
-        effort: How hard to look; None for a quick search.
-        leans: Angles off the grain at which a piece may lie besides 0, degrees, by piece.
-        pairs: Names of pieces that can be cut together and trimmed (see ``alike_pairs``).
         tables: What was worked out in laying the same pieces before, to be used again and added to.
-        points: Points at which stripes can be matched (see ``match_points``); a cloth names those that are.
 
     Returns:
         Plans in the order in which the cut list first names their cloths. A piece that does not fit is a
@@ -116,31 +107,20 @@ def lay(
     Raises:
         InputError: When a cloth cannot be used as it is described.
     """
+    choices = choices or Choices()
     names = list(dict.fromkeys(piece.cloth for piece in cut_list.pieces))
-    problems = [
-        problem for name in names for problem in cloth_problems(name, cloths.get(name, Cloth()), unit)
-    ]
-    if problems:
-        raise InputError(*problems)
+    found = [p for name in names for p in cloth_problems(name, cloths.get(name, Cloth()), choices.unit)]
+    if found:
+        raise InputError(*map(choices.placed, found))
     known = tables or Tables()
     plans: list[Plan] = []
     for name in names:
         cloth = cloths.get(name, Cloth())
         pieces = [piece for piece in cut_list.pieces if piece.cloth == name]
-        task = task_of(
-            name,
-            cloth,
-            pieces,
-            unit=unit,
-            shrinkage=shrinkage,
-            leans=leans,
-            pairs=pairs,
-            points=points,
-            tables=known,
-        )
+        task = task_of(name, cloth, pieces, choices, tables=known)
         rule = rule_mm if len(names) == 1 and task.cloth.width_mm >= WIDE_CLOTH else None
-        notes = [] if name in cloths else [remarks.cloth_assumed(name, cloth, unit)]
-        plans.append(_plan(task, effort or Effort(), compare=compare, notes=notes, rule_mm=rule))
+        notes = [] if name in cloths else [remarks.cloth_assumed(name, cloth, choices.unit)]
+        plans.append(_plan(task, choices.effort, compare=compare, notes=notes, rule_mm=rule))
     return tuple(plans)
 
 
@@ -148,12 +128,8 @@ def task_of(
     name: str,
     cloth: Cloth,
     pieces: Sequence[CutPiece],
+    choices: Choices,
     *,
-    unit: str,
-    shrinkage: float = 0.0,
-    leans: Mapping[str, Sequence[float]] | None = None,
-    pairs: Sequence[tuple[str, str]] = (),
-    points: Sequence[MatchPoint] = (),
     tables: Tables | None = None,
 ) -> Task:
     """Return what is to be laid on one cloth; arguments as for ``lay``."""
@@ -162,11 +138,11 @@ def task_of(
         name=name,
         cloth=cloth,
         shapes=tuple(shape_of(piece) for piece in pieces),
-        pairs=tuple(pairs),
-        leans=leans or {},
-        buying=Buying(unit, cloth.shrinkage or shrinkage),
+        pairs=tuple(choices.pairs),
+        leans=choices.leans,
+        buying=Buying(choices.unit, cloth.shrinkage or choices.shrinkage),
         tables=tables or Tables(),
-        marks=_marks(cloth, pieces, points),
+        marks=_marks(cloth, pieces, choices.points),
     )
 
 
@@ -205,9 +181,7 @@ def _plan(task: Task, effort: Effort, *, compare: bool, notes: list[Finding], ru
         notes += remarks.other_foldings(task.buying.length(found.length), _compared(task, effort), unit)
     notes += remarks.left_over(placed, found.folded, layout.length, unit)
     notes.append(
-        remarks.how_near(
-            task.name, found.length, bound, unit, quick=effort.steps <= QUICK, outlines=len(placed)
-        )
+        remarks.how_near(task.name, found.length, bound, unit, quick=effort.quick, outlines=len(placed))
     )
     return Plan(
         cloth_name=task.name,

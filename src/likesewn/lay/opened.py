@@ -17,7 +17,8 @@ def nested(
     units: tuple[Unit, ...],
     width: float,
     *,
-    seconds: float,
+    seconds: float | None,
+    moves: int | None,
     seed: int,
     clock: Callable[[], float],
     improved: Callable[[Layout], None],
@@ -28,7 +29,8 @@ def nested(
     Args:
         units: The outlines, each free to lie anywhere across the cloth.
         width: Width of the cloth, mm.
-        seconds: Time to search for.
+        seconds: Time to search for, or None.
+        moves: Moves of one outline to make, where there is no time; the same ones every time.
         seed: Seed of the random numbers.
         clock: Seconds that only ever grow.
         improved: Told of each shorter lay.
@@ -58,6 +60,7 @@ def nested(
         parts,
         width + 2 * HALF_GAP,
         seconds=seconds,
+        steps=moves,
         seed=seed,
         clock=clock,
         improved=lambda better: improved(laid(better)),

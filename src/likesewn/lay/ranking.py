@@ -5,8 +5,7 @@ from dataclasses import dataclass, replace
 
 from likesewn.cut.cutlist import CutList
 from likesewn.garment import Cloth
-from likesewn.garment.matching import MatchPoint
-from likesewn.lay.effort import Effort
+from likesewn.lay.choices import Choices
 from likesewn.lay.laying import lay
 from likesewn.lay.plan import Plan
 from likesewn.lay.remarks import folding_words
@@ -37,37 +36,22 @@ class Ranked:
 
 
 def rank_foldings(
-    cut_list: CutList,
-    name: str,
-    cloth: Cloth,
-    *,
-    unit: str = "cm",
-    effort: Effort | None = None,
-    leans: Mapping[str, Sequence[float]] | None = None,
-    pairs: Sequence[tuple[str, str]] = (),
-    points: Sequence[MatchPoint] = (),
+    cut_list: CutList, name: str, cloth: Cloth, choices: Choices | None = None
 ) -> tuple[Ranked, ...]:
     """Return every folding, the one that takes least cloth first; arguments as for ``lay``.
 
     Where two take the same length to buy, the one with fewer outlines to cut comes first.
     """
+    choices = choices or Choices()
     pieces = tuple(piece for piece in cut_list.pieces if piece.cloth == name)
     titles = {piece.name: piece.title for piece in pieces}
     ranked: list[Ranked] = []
     for folding in PLANNED:
-        (plan,) = lay(
-            replace(cut_list, pieces=pieces),
-            {name: replace(cloth, folding=folding)},
-            unit=unit,
-            compare=False,
-            effort=effort,
-            leans=leans,
-            pairs=pairs,
-            points=points,
-        )
+        other = {name: replace(cloth, folding=folding)}
+        (plan,) = lay(replace(cut_list, pieces=pieces), other, choices, compare=False)
         ranked.append(Ranked(folding, plan, ""))
     ranked.sort(key=lambda one: (one.plan.stopped, one.plan.buy_mm, one.cuts, one.plan.length_mm))
-    return tuple(replace(one, reason=_reason(one, ranked, titles, unit)) for one in ranked)
+    return tuple(replace(one, reason=_reason(one, ranked, titles, choices.unit)) for one in ranked)
 
 
 def _reason(one: Ranked, others: Sequence[Ranked], titles: Mapping[str, str], unit: str) -> str:

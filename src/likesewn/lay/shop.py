@@ -17,6 +17,7 @@ from likesewn.garment.keys import missing_measures
 from likesewn.garment.kind import Measure
 from likesewn.lay.board import Tables
 from likesewn.lay.buy import IMPERIAL, buy_text, length_rule, shop_steps
+from likesewn.lay.choices import Choices
 from likesewn.lay.effort import Effort
 from likesewn.lay.laying import lay
 from likesewn.lay.plan import Plan
@@ -153,7 +154,8 @@ def estimate(
     rule = length_rule(kind, measured)
     cut_list = _from_one_cloth(cut(pattern, record))
     tables = Tables()
-    plan = lay(cut_list, {"main": cloth}, unit=unit, rule_mm=rule, shrinkage=shrinkage, tables=tables)[0]
+    choices = Choices(unit, shrinkage=shrinkage)
+    plan = lay(cut_list, {"main": cloth}, choices, rule_mm=rule, tables=tables)[0]
     return Estimate(
         message=_message(plan, unit, shrinkage),
         plan=plan,
@@ -236,21 +238,14 @@ def _widths(
     cut_list: CutList, cloth: Cloth, unit: str, shrinkage: float, tables: Tables
 ) -> tuple[WidthRow, ...]:
     """Return what cloth of common widths needs, each folded in the way that takes least."""
+    choices = Choices(unit, Effort(steps=FEW), shrinkage=shrinkage)
     rows: list[WidthRow] = []
     best: Plan | None = None
     for label in IMPERIAL_WIDTHS if unit in IMPERIAL else METRIC_WIDTHS:
         usable = label - SELVAGES
         for folding in COMMON:
             folded = replace(cloth, width_mm=usable, folding=folding)
-            plan = lay(
-                cut_list,
-                {"main": folded},
-                unit=unit,
-                shrinkage=shrinkage,
-                compare=False,
-                effort=Effort(steps=FEW),
-                tables=tables,
-            )[0]
+            (plan,) = lay(cut_list, {"main": folded}, choices, compare=False, tables=tables)
             # A lay found for narrower cloth does on wider cloth too, so that the best one is kept.
             if not plan.stopped and (best is None or _ease(plan) < _ease(best)):
                 best = plan

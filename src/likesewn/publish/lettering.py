@@ -8,7 +8,7 @@ sans-serif of a browser needs no more room.
 import unicodedata
 from collections.abc import Container, Sequence
 
-__all__ = ["ASCENT", "DESCENT", "UNKNOWN", "fold", "printable", "shorten", "width"]
+__all__ = ["ASCENT", "DESCENT", "UNKNOWN", "UNSEEN", "fold", "printable", "shorten", "sound", "width"]
 
 ASCENT = 0.76
 """Height above the baseline as a share of the size."""
@@ -18,6 +18,10 @@ DESCENT = 0.24
 
 UNKNOWN = "?"
 """Stands where the font has no letter: a visible gap is better than a silent one."""
+
+UNSEEN = frozenset({0x200C, 0x200D, 0x200E, 0x200F})
+"""Zero-width non-joiner and joiner, and the marks of either direction: they have no shapes of their own, but
+tell how their neighbours are shaped and ordered."""
 
 _WIDE = 1.0
 _OTHER = 0.75
@@ -79,11 +83,17 @@ def fold(text: str, size: float, room: float, *, bold: bool = False) -> tuple[st
     return tuple(lines)
 
 
+def sound(text: str) -> str:
+    """Return ``text`` without what no font shows and no file holds: control characters, halves of letters."""
+    kept = (c for c in unicodedata.normalize("NFC", text) if unicodedata.category(c) not in {"Cc", "Cs"})
+    return "".join(kept)
+
+
 def printable(text: str, known: Container[int]) -> str:
     """Return ``text`` with what a font lacks replaced, for formats that carry their own font.
 
-    An accented letter falls back to its plain letter; marks that only join or modify others vanish;
-    anything else becomes ``UNKNOWN``.
+    An accented letter falls back to its plain letter; marks that only join or modify others vanish, except
+    those that tell how the letters beside them are shaped and ordered; anything else becomes ``UNKNOWN``.
 
     Args:
         text: What to write.
@@ -91,7 +101,7 @@ def printable(text: str, known: Container[int]) -> str:
     """
     out: list[str] = []
     for char in unicodedata.normalize("NFC", text):
-        if ord(char) in known and char.isprintable():
+        if ord(char) in UNSEEN or (char.isprintable() and ord(char) in known):
             out.append(char)
             continue
         if char.isspace():

@@ -1,16 +1,13 @@
 """Drawings as PDF pages at true scale.
 
-Straight lines and cubic curves are written as such, never flattened. The lettering's font is carried
-inside the file; it comes with reportlab.
+Straight lines and cubic curves are written as such, never flattened. The lettering's fonts are carried
+inside the file.
 """
 
 from collections.abc import Sequence
-from functools import cache
 from io import BytesIO
 
 from reportlab.lib.colors import HexColor
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
 from likesewn import __version__
@@ -30,22 +27,15 @@ from likesewn.publish.drawing import (
     item_bounds,
     replay,
 )
+from likesewn.publish.embedding import embedded
 from likesewn.publish.pieces import PatternDrawing
 from likesewn.publish.sheets import front_page, sheet_marks, spread
 from likesewn.publish.tiles import sheet_name, tiling
+from likesewn.publish.typesetting import set_line
 
 __all__ = ["POINTS_PER_MM", "PdfPages", "pattern_pdf"]
 
 POINTS_PER_MM = 72.0 / 25.4
-
-_FONTS = {False: ("likesewn-plain", "Vera.ttf"), True: ("likesewn-bold", "VeraBd.ttf")}
-
-
-@cache
-def _font(*, bold: bool) -> TTFont:
-    font = TTFont(*_FONTS[bold])
-    pdfmetrics.registerFont(font)
-    return font
 
 
 class PdfPages:
@@ -55,9 +45,8 @@ class PdfPages:
         """Start a document; the same pages always give the same bytes."""
         self._file = BytesIO()
         self._canvas = Canvas(self._file, invariant=1, pageCompression=1)
-        known = _font(bold=False).face.charToGlyph
-        self._canvas.setTitle(lettering.printable(title, known))
-        self._canvas.setSubject(lettering.printable(subject, known))
+        self._canvas.setTitle(lettering.sound(title))
+        self._canvas.setSubject(lettering.sound(subject))
         self._canvas.setCreator(f"likesewn {__version__}")
         self._canvas.setAuthor("")
         # asks viewers to offer "actual size" rather than "fit to page"
@@ -178,17 +167,18 @@ class _PageWriter:
     def label(self, label: Label) -> None:
         if self._outside(label):
             return
-        font = _font(bold=label.bold)
-        text = lettering.printable(label.text, font.face.charToGlyph)
-        size = label.size * POINTS_PER_MM
-        wide = pdfmetrics.stringWidth(text, font.fontName, size)
-        start = {"start": 0.0, "middle": -0.5, "end": -1.0}[label.anchor] * wide
+        line = set_line(label.text, bold=label.bold)
+        # other formats give the label this much room, and so does what lies round it
+        room = lettering.width(label.text, label.size, bold=label.bold)
+        size = POINTS_PER_MM * (min(label.size, room / line.width) if line.width else label.size)
+        start = {"start": 0.0, "middle": -0.5, "end": -1.0}[label.anchor] * line.width * size
         self._canvas.saveState()
         self._canvas.setFillColor(HexColor(TONES[label.tone]))
-        self._canvas.setFont(font.fontName, size)
         self._canvas.translate(*self._point(*label.at))
         self._canvas.rotate(-label.angle)
-        self._canvas.drawString(start, 0.0, text)
+        for run in line.runs:
+            at = start + run.x * size, run.y * size
+            embedded(run.typeface).write(self._canvas, at, size, run.glyphs)
         self._canvas.restoreState()
 
 

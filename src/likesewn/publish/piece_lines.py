@@ -1,7 +1,12 @@
 """The lines of one piece: seam, cut, fold, grain, notches, and the arrow heads that go with them."""
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from likesewn.cut.cutlist import CutPiece
 from likesewn.geometry import Path, bezier
@@ -20,6 +25,10 @@ Array = NDArray[np.float64]
 
 _HEAD_MM = 5.0
 _BRACKET_DEPTH_MM = 13.0
+_FOLD_WORDS = "Place on the fold"
+_ALONG = sorted(np.linspace(-1.0, 1.0, 41), key=abs)
+"""Where along the bracket its words are tried, as shares of the way that they can move; the middle first."""
+
 SCALE_BAR_MM = (101.6, 17.0)
 """Width and height of the scale bar: 4 in, the longer of its two rules, and room for its words."""
 
@@ -59,8 +68,13 @@ def _fold_line(piece: CutPiece) -> Path | None:
     return Path.line(piece.cut[edges[-1]].end, piece.cut[edges[0]].start)
 
 
-def fold_bracket(piece: CutPiece, words: str = "Place on the fold") -> tuple[Item, ...]:
-    """Return the bracket whose two arrows point at the fold, with its words; empty without a fold."""
+def fold_bracket(piece: CutPiece, joins: Sequence[BaseGeometry] = ()) -> tuple[Item, ...]:
+    """Return the bracket whose two arrows point at the fold, with its words; empty without a fold.
+
+    Args:
+        piece: The piece.
+        joins: What the words keep off where there is room elsewhere; the wish that matters most last.
+    """
     fold = _fold_line(piece)
     if fold is None:
         return ()
@@ -78,12 +92,20 @@ def fold_bracket(piece: CutPiece, words: str = "Place on the fold") -> tuple[Ite
     items: list[Item] = [Stroke(line, Role.MARK), _head(low, -inward, size), _head(high, -inward, size)]
     # the words stand between fold and bracket and read from the bottom up
     letter = min(4.2, depth * 0.4)
-    label = Label(words, (0.0, 0.0), letter, "middle", -90.0)
-    wide = np.ptp(label.corners()[:, 1])
-    if wide < 2.0 * reach - 6.0:
+    label = Label(_FOLD_WORDS, (0.0, 0.0), letter, "middle", -90.0)
+    spare = reach - 3.0 - 0.5 * float(np.ptp(label.corners()[:, 1]))
+    if spare > 0.0:
         at = middle + inward * (depth * 0.5 + letter * 0.3)
-        items.append(Label(words, (float(at[0]), float(at[1])), letter, "middle", -90.0))
+        # the middle, or the nearest place to it
+        tries = [replace(label, at=_pair(at + way * spare * share)) for share in _ALONG]
+        boxes = shapely.polygons([one.corners() for one in tries])
+        clear = (i for join in joins for i in np.flatnonzero(~shapely.intersects(join, boxes)))
+        items.append(tries[int(next(clear, 0))])
     return tuple(items)
+
+
+def _pair(at: Array) -> tuple[float, float]:
+    return float(at[0]), float(at[1])
 
 
 def lines(piece: CutPiece) -> tuple[Stroke, ...]:

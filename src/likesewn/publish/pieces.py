@@ -1,11 +1,14 @@
 """The pattern as a drawing: each piece with its lines and lettering, and all of them on one plane."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from likesewn.cut.cutlist import CutList, CutPiece
 from likesewn.publish import piece_lines
@@ -23,20 +26,57 @@ class PieceDrawing:
     """One piece, drawn in its own frame.
 
     Attributes:
-        name: Its name.
-        title: Its name as printed.
-        copies: How many are cut for one garment.
-        on_fold: True when the drawing shows one half, the fold on x = 0.
-        group: Its lines and lettering.
+        cut: The piece.
+        body: Lines of lettering under its title.
         outline: Its cut line as a closed polygon, shape (n, 2), mm, for arranging pieces.
     """
 
-    name: str
-    title: str
-    copies: int
-    on_fold: bool
-    group: Group
+    cut: CutPiece
+    body: tuple[str, ...]
     outline: NDArray[np.float64]
+
+    @property
+    def title(self) -> str:
+        """Its name as printed."""
+        return self.cut.title
+
+    @cached_property
+    def group(self) -> Group:
+        """Its lines and lettering where it is drawn in one."""
+        return self.lettered()
+
+    def lettered(self, joins: Sequence[BaseGeometry] = ()) -> Group:
+        """Return its lines and lettering; a piece on the fold shows one half, the fold on x = 0.
+
+        Args:
+            joins: What lettering keeps off where sheets of paper meet, as far as there is room, in the
+                piece's frame; the wish that matters most comes last.
+        """
+        piece = self.cut
+        strokes = piece_lines.lines(piece)
+        bracket = piece_lines.fold_bracket(piece, joins)
+        room = Room(piece_lines.seam_outline(piece), joins=joins)
+        for item in (*strokes, *bracket):
+            if isinstance(item, Label):
+                room.keep_label_clear(item)
+            elif isinstance(item, Stroke) and item.role in {Role.GRAIN, Role.NOTCH, Role.MARK}:
+                room.keep_clear(item.path)
+        lettering: list[Item] = list(room.put_lines(piece.title, self.body))
+        for edge in piece.seam:
+            if not edge.fold:
+                name = room.put_beside(edge.path, edge.name.replace("_", " "), _EDGE_NAME_MM)
+                lettering += [] if name is None else [name]
+        lettering += room.put(piece_lines.scale_bar(), *piece_lines.SCALE_BAR_MM)
+        return Group(
+            "piece",
+            (*strokes, *bracket, *lettering),
+            data=(
+                ("piece", piece.name),
+                ("copies", str(piece.copies)),
+                ("on-fold", "true" if piece.on_fold else "false"),
+            ),
+            title=piece.title,
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,41 +117,6 @@ class PatternDrawing:
         )
 
 
-def _piece(piece: CutPiece, body: tuple[str, ...]) -> PieceDrawing:
-    strokes = piece_lines.lines(piece)
-    bracket = piece_lines.fold_bracket(piece)
-    room = Room(piece_lines.seam_outline(piece))
-    for item in (*strokes, *bracket):
-        if isinstance(item, Label):
-            room.keep_label_clear(item)
-        elif isinstance(item, Stroke) and item.role in {Role.GRAIN, Role.NOTCH, Role.MARK}:
-            room.keep_clear(item.path)
-    lettering: list[Item] = list(room.put_lines(piece.title, body))
-    for edge in piece.seam:
-        if not edge.fold:
-            name = room.put_beside(edge.path, edge.name.replace("_", " "), _EDGE_NAME_MM)
-            lettering += [] if name is None else [name]
-    lettering += room.put(piece_lines.scale_bar(), *piece_lines.SCALE_BAR_MM)
-    group = Group(
-        "piece",
-        (*strokes, *bracket, *lettering),
-        data=(
-            ("piece", piece.name),
-            ("copies", str(piece.copies)),
-            ("on-fold", "true" if piece.on_fold else "false"),
-        ),
-        title=piece.title,
-    )
-    return PieceDrawing(
-        piece.name,
-        piece.title,
-        piece.copies,
-        piece.on_fold,
-        group,
-        piece.outline(),
-    )
-
-
 def pattern_drawing(cut_list: CutList, today: date) -> PatternDrawing:
     """Draw every piece of a cut list in its own frame.
 
@@ -127,5 +132,5 @@ def pattern_drawing(cut_list: CutList, today: date) -> PatternDrawing:
     for piece in cut_list.pieces:
         wanted = (*piece.labels, today.isoformat())
         body = tuple(dict.fromkeys(text for text in wanted if text and text != piece.title))
-        pieces.append(_piece(piece, body))
+        pieces.append(PieceDrawing(piece, body, piece.outline()))
     return PatternDrawing(cut_list.garment, today, tuple(pieces))

@@ -4,17 +4,18 @@ Joins are matched by buttons: each sheet prints half of one, with its two holes 
 halves make a whole button where the sheets lie right.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from likesewn.errors import InputError, Problem
 from likesewn.geometry import Path
 from likesewn.publish import lettering
-from likesewn.publish.arrange import arrange
+from likesewn.publish.arrange import Placement, arrange
 from likesewn.publish.drawing import Area, Bounds, Box, Item, Label, Role, Stroke, moved, turned, walk
 from likesewn.publish.piece_lines import sampled
 from likesewn.publish.pieces import PatternDrawing
@@ -26,6 +27,12 @@ Array = NDArray[np.float64]
 Sheet = tuple[int, int]
 
 _BUTTON_MM = 4.2
+_NUMBER_MM = 4.8
+"""Room for a button's number beside it."""
+
+_NEAR_MM = 1.0
+"""Lettering keeps this far from a join."""
+
 _HOLE_MM = 0.8
 _QUARTER = 4.0 / 3.0 * (np.sqrt(2.0) - 1.0)  # handle of the cubic nearest to a quarter circle
 _CM_MM, _INCHES_MM = 100.0, 101.6
@@ -51,14 +58,7 @@ class Layout:
 
     def joins(self) -> tuple[tuple[Sheet, Sheet], ...]:
         """Return pairs of neighbours, the earlier sheet first; a join's number is its place, from 1."""
-        pairs: list[tuple[Sheet, Sheet]] = []
-        for row, column in self.sheets:
-            pairs += [
-                ((row, column), other)
-                for other in ((row, column + 1), (row + 1, column))
-                if other in self.sheets
-            ]
-        return tuple(pairs)
+        return _neighbours(self.sheets)
 
 
 def spread(pattern: PatternDrawing, tiles: Tiling) -> Layout:
@@ -69,14 +69,51 @@ def spread(pattern: PatternDrawing, tiles: Tiling) -> Layout:
     """
     if not pattern.pieces:
         raise InputError(Problem("there is no piece to print", allowed="a cut list with at least one piece"))
-    placements = arrange([piece.outline for piece in pattern.pieces], tiles)
-    items: list[tuple[Item, ...]] = []
-    outlines: list[Array] = []
-    for piece, placement in zip(pattern.pieces, placements, strict=True):
-        items.append((moved(piece.group, placement.angle, placement.by),))
-        outlines.append(turned(piece.outline, placement.angle) + np.array(placement.by))
+    placed = list(
+        zip(pattern.pieces, arrange([piece.outline for piece in pattern.pieces], tiles), strict=True)
+    )
+    outlines = [turned(piece.outline, at.angle) + np.array(at.by) for piece, at in placed]
+    sheets = sheets_needed(tiles, outlines)
+    joins = _joins_of(tiles, sheets)
+    items = [
+        (moved(piece.lettered([_seen_from(at, join) for join in joins]), at.angle, at.by),)
+        for piece, at in placed
+    ]
     titles = tuple(piece.title for piece in pattern.pieces)
-    return Layout(tiles, titles, tuple(items), tuple(outlines), sheets_needed(tiles, outlines))
+    return Layout(tiles, titles, tuple(items), tuple(outlines), sheets)
+
+
+def _neighbours(sheets: Iterable[Sheet]) -> tuple[tuple[Sheet, Sheet], ...]:
+    """Return pairs of sheets side by side or one under the other, the earlier one first."""
+    there = set(sheets)
+    return tuple(
+        ((row, column), other)
+        for row, column in sorted(there)
+        for other in ((row, column + 1), (row + 1, column))
+        if other in there
+    )
+
+
+def _joins_of(tiles: Tiling, sheets: Iterable[Sheet]) -> tuple[BaseGeometry, BaseGeometry]:
+    """Return what lettering keeps off: what two sheets show and the marks of joins, or the joins alone."""
+    wide: list[BaseGeometry] = []
+    narrow: list[BaseGeometry] = []
+    for earlier, later in _neighbours(sheets):
+        left, top, right, bottom = tiles.window(*later)
+        marks = _BUTTON_MM + _NUMBER_MM
+        after = max(tiles.overlap, marks)
+        sideways = earlier[0] == later[0]
+        for joins, before, behind in ((wide, marks, after), (narrow, _NEAR_MM, _NEAR_MM)):
+            if sideways:
+                joins.append(shapely.box(left - before, top, left + behind, bottom))
+            else:
+                joins.append(shapely.box(left, top - before, right, top + behind))
+    return shapely.union_all(wide), shapely.union_all(narrow)
+
+
+def _seen_from(placement: Placement, shape: BaseGeometry) -> BaseGeometry:
+    """Return a shape on the plane in the frame of a piece that is placed on it."""
+    return shapely.transform(shape, lambda points: turned(points - np.array(placement.by), -placement.angle))
 
 
 def _arc(at: Array, radius: float, start: float, quarters: int) -> Path:
@@ -99,7 +136,7 @@ def _half_button(at: Array, into: float, number: int) -> tuple[Item, ...]:
         Stroke(_arc(at + way * 1.5 + side * s * 1.5, _HOLE_MM, 0.0, 4), Role.GUIDE, closed=True)
         for s in (-1.0, 1.0)
     ]
-    text = at + way * (_BUTTON_MM + 2.4) + np.array([0.0, 1.1])
+    text = at + way * (_BUTTON_MM + 0.5 * _NUMBER_MM) + np.array([0.0, 1.1])
     items.append(Label(str(number), (float(text[0]), float(text[1])), 3.0, "middle", tone="slate"))
     return tuple(items)
 
@@ -159,7 +196,8 @@ def sheet_marks(layout: Layout, sheet: Sheet, garment: str, made: str) -> tuple[
     left, top, right, bottom = layout.tiles.window(*sheet)
     frame = Box(left, top, right - left, bottom - top, "sheet", line=Role.GUIDE)
     place = list(layout.sheets).index(sheet) + 1
-    small = f"{lettering.shorten(garment, 2.7, 60.0)}, {made}".strip(", ")
+    # the mark of left-to-right keeps the date in order after a name that runs from right to left
+    small = f"{lettering.shorten(garment, 2.7, 60.0)}\u200e, {made}" if garment else made
     rows = (
         (sheet_name(*sheet), 8.0, True),
         (small, 2.7, False),

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from likesewn.garment.uneven import other_seam
 from likesewn.sewing.figures import Facts
 
 __all__ = ["edges_about"]
@@ -28,7 +29,7 @@ def _edges(facts: Facts, placeholder: Sequence[str]) -> Iterator[str]:
     name, *arguments = placeholder
     if name in {"seam", "ease"}:
         for seam in facts.pattern.kind.seams:
-            if seam.name == arguments[0]:
+            if seam.name in {arguments[0], other_seam(facts.pattern.kind, arguments[0])}:
                 yield from _ends(facts, seam.left, seam.left_side)
                 yield from _ends(facts, seam.right, seam.right_side)
     elif name == "allowance":

@@ -13,6 +13,7 @@ from likesewn.cut.cutlist import Band, CutList
 from likesewn.errors import LikesewnError
 from likesewn.garment import Pattern, Record, SeamLengths
 from likesewn.garment.kind import NotchKind
+from likesewn.garment.uneven import even_end, even_title, other_seam
 from likesewn.sewing.stitches import Stitch
 from likesewn.units import format_length, format_share
 
@@ -61,6 +62,12 @@ def listing(parts: Iterable[str]) -> str:
     return f"{', '.join(most)} and {last}" if most else last
 
 
+def _lowered(runs: tuple[Run, ...]) -> tuple[Run, ...]:
+    """Return a sentence as it goes on after a beginning."""
+    head, *rest = runs
+    return (head._replace(text=head.text[:1].lower() + head.text[1:]), *rest)
+
+
 def _pick(options: Mapping[str, T], name: str, what: str) -> T:
     if name not in options:
         raise UnknownNameError(what, name, options)
@@ -96,24 +103,40 @@ class Facts:
         return title[:1].lower() + title[1:]
 
     def edge_words(self, end: str) -> str:
-        """Return ``front.side`` as ``front side``, ``sleeve.cap_front`` as ``front sleeve cap``."""
+        """Return an edge as a sentence names it.
+
+        ``front.side`` is ``front side``, ``sleeve.cap_front`` is ``front sleeve cap``, and ``sleeve.cap`` of
+        two sleeves that differ is ``sleeve cap, right as seen from the front``.
+        """
         name, edge_name = end.split(".")
         pieces = (piece.seam for piece in self.cut_list.pieces if piece.name == name)
         edges = {edge.name: edge for seam in pieces for edge in seam}
         side, base = (edges[edge_name].side, edges[edge_name].base) if edge_name in edges else ("", edge_name)
-        return f"{side} {self.title(name)} {plain(base)}".strip()
+        title = self.title(name)
+        even = even_title(title)
+        return f"{side} {even} {plain(base)}{title.removeprefix(even)}".strip()
 
     def measure(self, key: str) -> tuple[Run, ...]:
-        """Return a measure of the finished garment; each piece's own where they differ."""
-        values = {m.key: m.value_mm for m in self.pattern.measures}
-        if key in values:
-            return (Run(self.length(values[key]), figure=True),)
+        """Return a measure of the finished garment; each piece's, or each side's, where they differ."""
+        values = {m.key: m for m in self.pattern.measures}
+        found = _pick(values, key, "measure")
         kind = self.pattern.kind
-        split = [p.name for p in kind.pieces if key in kind.measures and f"{p.name}_{key}" in values]
-        if not split:
-            raise UnknownNameError("measure", key, values)
-        words = (f"{self.length(values[f'{p}_{key}'])} at the {self.title(p)}" for p in split)
-        return (Run(listing(words), figure=True),)
+        pieces = kind.measures[key].pieces if key in kind.measures else ()
+        own = {piece: values[f"{piece}_{key}"].value_mm for piece in pieces if f"{piece}_{key}" in values}
+        if own and len(own) == len(pieces) - 1:
+            # the measure is the mean of its pieces, so the last one follows
+            (last,) = (piece for piece in pieces if piece not in own)
+            own[last] = found.value_mm * len(pieces) - sum(own.values())
+        texts = {self.length(mm) for mm in own.values()}
+        if len(texts) > 1 and len(own) == len(pieces):
+            words = (f"{self.length(own[piece])} at the {self.title(piece)}" for piece in pieces)
+            return (Run(listing(words), figure=True),)
+        right, left = found.sides_mm or (found.value_mm, found.value_mm)
+        return (Run(self._sides(self.length(right), self.length(left)), figure=True),)
+
+    def _sides(self, right: str, left: str) -> str:
+        """Return a figure of the right and of the left, once where they read alike."""
+        return right if right == left else f"{right} (right, as seen from the front) and {left} (left)"
 
     def seam_lengths(self, name: str) -> SeamLengths:
         """Return the two lengths of a seam as it is cut; UnknownNameError where there is no such seam.
@@ -135,23 +158,42 @@ class Facts:
 
     def seam(self, name: str, side: str) -> tuple[Run, ...]:
         """Return the length of one side, ``left`` or ``right``, of a seam."""
-        seam = self.seam_lengths(name)
-        mm = _pick({"left": seam.left_mm, "right": seam.right_mm}, side, "side of a seam")
-        return (Run(self.length(mm), figure=True),)
+        other = other_seam(self.pattern.kind, name) or name
+        texts: list[str] = []
+        for seam in map(self.seam_lengths, (name, other)):
+            mm = _pick({"left": seam.left_mm, "right": seam.right_mm}, side, "side of a seam")
+            texts.append(self.length(mm))
+        return (Run(self._sides(*texts), figure=True),)
 
     def ease(self, name: str) -> tuple[Run, ...]:
-        """Return a sentence that says how a seam's two edges compare and what to do about it."""
-        seam = self.seam_lengths(name)
+        """Return how a seam's two edges compare and what to do about it, for each side where they differ."""
+        other = other_seam(self.pattern.kind, name)
+        right = self._ease(self.seam_lengths(name))
+        left = self._ease(self.seam_lengths(other)) if other else right
+        if left == right:
+            return right
+        start = Run("On the right, as seen from the front, ")
+        return (start, *_lowered(right), Run(" On the left, "), *_lowered(left))
+
+    def _ease(self, seam: SeamLengths) -> tuple[Run, ...]:
+        # said of one side, the names of the even garment are plainer
+        kind = self.pattern.kind
+        seam = replace(seam, left=even_end(kind, seam.left), right=even_end(kind, seam.right))
         if abs(seam.ease_mm) < EASE_SEEN:
-            ends = dict.fromkeys(map(self.edge_words, (seam.left, seam.right)))
+            ends = dict.fromkeys(map(self._even_words, (seam.left, seam.right)))
             both = f"The {' and the '.join(ends)} both" if len(ends) > 1 else "Both edges"
             length = Run(self.length(seam.left_mm), figure=True)
             return (Run(f"{both} measure "), length, Run(", so there is nothing to ease in."))
         longer, shorter = (seam.right, seam.left) if seam.ease_mm > 0 else (seam.left, seam.right)
         extra = self.short(abs(seam.ease_mm))
-        start = Run(f"The {self.edge_words(longer)} is ")
-        end = f" longer than the {self.edge_words(shorter)}: spread that evenly between the pins."
+        start = Run(f"The {self._even_words(longer)} is ")
+        end = f" longer than the {self._even_words(shorter)}: spread that evenly between the pins."
         return (start, Run(extra, figure=True), Run(end))
+
+    def _even_words(self, end: str) -> str:
+        """Return an edge as a sentence names it that is about one side of the garment."""
+        title = self.title(end.partition(".")[0])
+        return self.edge_words(end).removesuffix(title.removeprefix(even_title(title)))
 
     def short(self, mm: float) -> str:
         """Return a short length, in inches to 1/16."""
@@ -189,6 +231,9 @@ class Facts:
                 if edge.fold or edge.name not in piece.allowances:
                     continue
                 names = {edge.name, edge.base, f"{piece.name}.{edge.name}", f"{piece.name}.{edge.base}"}
+                # what is asked of an edge is asked of the one like it on the other side
+                names |= {even_end(kind, f"{piece.name}.{edge.base}")}
+                names |= {even.partition(".")[2] for even in tuple(names) if "." in even}
                 if edge.base in kind.turned:
                     names.add("hem")
                 elif f"{piece.name}.{edge.base}" not in finished:
@@ -247,13 +292,28 @@ class Facts:
         notch = self.notch_kind(name)
         if figure == "marks":
             return say("single notch" if notch.marks == 1 else "double notch")
-        seam = next(s for s in self.pattern.kind.seams if s.name == notch.seam)
-        piece, _edge = seam.left.split(".")
-        cut = {c.name: c for c in self.cut_list.pieces}
-        found = [n for n in (cut[piece].notches if piece in cut else ()) if n.name == name]
+        found = [text for text in map(self._notch_along, self._notches_of(name)) if text]
         if figure != "along" or not found:
             raise UnknownNameError("figure of a notch", figure, ("marks", *(("along",) if found else ())))
-        return (Run(self.length(found[0].along_mm), figure=True),)
+        return (Run(self._sides(found[0], found[-1]), figure=True),)
+
+    def _notches_of(self, name: str) -> list[NotchKind]:
+        return [notch for notch in self.pattern.kind.notches if notch.name == name]
+
+    def _notch_along(self, notch: NotchKind) -> str:
+        """Return how far a matching point lies from the seam's start on the edge named first; or nothing.
+
+        On an edge that is walked back, as those of a left half are, the seam starts at the end.
+        """
+        seam = next(s for s in self.pattern.kind.seams if s.name == notch.seam)
+        name, edge_name = seam.left.split(".")
+        for piece in self.cut_list.pieces:
+            for found in piece.notches if piece.name == name else ():
+                edge = next(e for e in piece.seam if e.name == found.edge)
+                if found.name == notch.name and edge.base == edge_name:
+                    back = edge_name != even_end(self.pattern.kind, seam.left).partition(".")[2]
+                    return self.length(edge.path.length - found.along_mm if back else found.along_mm)
+        return ""
 
     def stitch(self, use: str) -> tuple[Run, ...]:
         """Return the stitch for a use, with its article."""

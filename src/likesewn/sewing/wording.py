@@ -90,12 +90,20 @@ def _opened(facts: Facts, piece: str) -> bool:
     return kind.piece(name).on_fold and not facts.pattern.piece(name).on_fold
 
 
+def _halves(facts: Facts, how: str) -> bool:
+    differ = bool(facts.pattern.kind.halves)
+    return _one_of(how, ("alike", "differ"), "way in which halves compare") == (
+        "differ" if differ else "alike"
+    )
+
+
 CONDITIONS: Mapping[str, Entry[bool]] = {
     "machine": Entry(("overlock or zigzag",), "that machine is at hand", _machine),
     "construction": Entry(("knit or woven",), "the new cloth is made that way", _construction),
     "finish": Entry(("opening", "finish"), "the opening is finished that way", _finish),
     "opened": Entry(("piece",), "the piece was opened out, because its halves differ", _opened),
     "folded": Entry(("piece",), "the piece was not opened out", lambda f, piece: not _opened(f, piece)),
+    "halves": Entry(("alike or differ",), "the garment's right and left are alike, or not", _halves),
     "child": Entry((), "the garment is for a child", lambda facts: facts.record.for_child),
 }
 """The closed set of conditions that a step's ``when`` may name."""

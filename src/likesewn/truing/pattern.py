@@ -1,6 +1,6 @@
 """From a record to a pattern: the one solve, its answer measured and checked."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,7 +61,8 @@ def pattern_of(found: Answer) -> Pattern:
     """Return the pattern that an answer of the solve describes, measured and checked."""
     problem = found.problem
     values, by_x = problem.measure(found.solution.x)
-    measures = _measures(problem, values, found.sureness.sigmas(by_x.toarray()))
+    sides = problem.sides(found.solution.x)
+    measures = _measures(problem, values, found.sureness.sigmas(by_x.toarray()), sides)
     checks = walk(problem.panels, found.paths, problem.record.ease)
     return Pattern(
         kind=problem.kind,
@@ -76,7 +77,9 @@ def pattern_of(found: Answer) -> Pattern:
     )
 
 
-def _measures(problem: Problem, values: Array, sigmas: Array) -> tuple[MeasureValue, ...]:
+def _measures(
+    problem: Problem, values: Array, sigmas: Array, sides: Mapping[str, tuple[float, float]]
+) -> tuple[MeasureValue, ...]:
     asked = {o.key: o for o in problem.observed}
     return tuple(
         MeasureValue(
@@ -86,6 +89,7 @@ def _measures(problem: Problem, values: Array, sigmas: Array) -> tuple[MeasureVa
             float(sigma),
             asked[key].mm if key in asked else None,
             asked[key].sigma if key in asked else None,
+            sides.get(key),
         )
         for key, value, sigma in zip(problem.derived_keys, values, sigmas, strict=True)
     )

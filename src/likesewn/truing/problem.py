@@ -13,7 +13,7 @@ from likesewn.truing.assume import stand_ins
 from likesewn.truing.matrices import Sparse, StepMatrix, by_rows, summed
 from likesewn.truing.panels import Panels, panels
 from likesewn.truing.prior import Prior, ShapePrior, anchor_spacing
-from likesewn.truing.quantities import Quantities, Terms
+from likesewn.truing.quantities import Quantities, Terms, add, scale
 from likesewn.truing.rows import Rows
 from likesewn.truing.solve import Linearised
 from likesewn.truing.terms import Condition, Writer
@@ -107,6 +107,7 @@ class Problem:
         self.observed: list[Observation] = []
         self.assumed: list[Observation] = []
         self.derived: dict[str, tuple[str, Terms]] = {}
+        self._sides: dict[str, tuple[Terms, ...]] = {}
         for measure in self.kind.measures.values():
             if measure.op != "level" or self._level_used(measure.key):
                 self._write_measure(measure.key)
@@ -128,6 +129,9 @@ class Problem:
                     sigma = figure.sigma_mm or measure.sigma
                     self.observed.append(Observation(variant, title, terms, figure.mm, sigma, measure.op))
                     told = True
+        if measure.sides:
+            on = ([self.writer.measure(one, one.pieces) for one in side] for side in measure.sides)
+            self._sides[key] = tuple(scale(add(*parts), 1.0 / len(parts)) for parts in on)
         if not told and key in self.stand_ins:
             value, used = self.stand_ins[key]
             sigma = max(measure.share * abs(value), 2.0)
@@ -257,6 +261,17 @@ class Problem:
         at = self.quantities.evaluate(self.raw(x))
         rows = self.written([terms for _, terms in self.derived.values()])
         return rows.values(at), rows.matrix(rows.derivatives(at))
+
+    def sides(self, x: Array) -> dict[str, tuple[float, float]]:
+        """Return measures on the right and on the left, mm, by key, where the halves differ."""
+        if not self._sides:
+            return {}
+        at = self.quantities.evaluate(self.raw(x))
+        found = self.written([terms for side in self._sides.values() for terms in side]).values(at)
+        return {
+            key: (float(right), float(left))
+            for key, (right, left) in zip(self._sides, found.reshape(-1, 2), strict=True)
+        }
 
     def rows(self, terms: Sequence[Terms], x: Array) -> Sparse:
         """Return the derivatives of combinations of quantities by the unknowns, shape (rows, size)."""

@@ -237,18 +237,16 @@ def _length(plans: tuple[Plan, ...]) -> float:
 
 
 def _compared(task: Task) -> tuple[Compared, ...]:
-    from likesewn.garment.matching import match_points  # noqa: PLC0415 - only this process needs it
-    from likesewn.job import cloths_of  # noqa: PLC0415
-    from likesewn.lay import alike_pairs, leans_of, rank_foldings, which_cloths  # noqa: PLC0415
+    from likesewn.job import choices_of, cloths_of  # noqa: PLC0415 - only this process needs it
+    from likesewn.lay import rank_foldings, which_cloths  # noqa: PLC0415
 
-    leans, pairs = leans_of(task.record.grain), alike_pairs(task.cut_list)
-    points, unit = match_points(task.kind), task.record.unit
+    choices = choices_of(task.record, task.kind, task.cut_list)
     if task.compare == "cloths":
-        fits = which_cloths(task.cut_list, task.cloths, unit=unit, leans=leans, pairs=pairs, points=points)
+        fits = which_cloths(task.cut_list, task.cloths, choices)
         return tuple(
             Compared(fit.name, fit.fits, fit.plan.buy_mm, " ".join(f.message for f in fit.remedies))
             for fit in fits
         )
     name, cloth = next(iter(cloths_of(task.record, task.cut_list).items()))
-    ranked = rank_foldings(task.cut_list, name, cloth, unit=unit, leans=leans, pairs=pairs, points=points)
+    ranked = rank_foldings(task.cut_list, name, cloth, choices)
     return tuple(Compared(one.folding, not one.plan.stopped, one.plan.buy_mm, one.reason) for one in ranked)
