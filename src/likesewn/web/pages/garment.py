@@ -118,12 +118,11 @@ class View:
         Returns:
             Whether it was changed.
         """
-        refuse = refuse or (lambda why: tell(why) if why else None)
 
         def act(revision: int) -> Opened:
             return self.desk.change(self.garment, revision, changes, said=said, aside=aside)
 
-        return await self._do(act, refuse)
+        return await self._do(act, refuse or tell)
 
     async def write(self, content: str, said: str, *, aside: Mapping[str, Any] | None = None) -> bool:
         """Replace the whole garment file and show what came of it."""
