@@ -19,7 +19,8 @@ from likesewn.web.desk import Opened
 from likesewn.web.laying import Compared, Laid
 from likesewn.web.pages.frame import tell, words_of
 from likesewn.web.pages.garment import View
-from likesewn.web.pages.making import Gate, Keyed, fold, show_findings, show_table, table_of, together
+from likesewn.web.pages.keyed import Keyed, cloth_label
+from likesewn.web.pages.making import Gate, fold, show_findings, show_table, table_of, together
 from likesewn.web.pages.rows import Rows
 from likesewn.web.scenes import lay_scene
 from likesewn.web.widgets import Field, button, heading, node, reword, text
@@ -208,13 +209,12 @@ class _Lay:
             heading(say("lay.cloth"), 3, id="lay-cloth")
             for name in PLAIN_KEYS:
                 key = table[name]
-                self.keyed.add(key, f"{self.dotted}.{name}", say(f"lay.{name}"), help_text=key.about)
+                self.keyed.add(key, f"{self.dotted}.{name}", cloth_label(key))
             for group, members in GROUPS.items():
                 with fold(say(f"lay.{group}")):
                     for name in members:
                         key = table[name]
-                        label = say("lay.price_of" if name == "price" else f"lay.{name}")
-                        self.keyed.add(key, f"{self.dotted}.{name}", label, help_text=key.about)
+                        self.keyed.add(key, f"{self.dotted}.{name}", cloth_label(key))
                     if group == "stripes":
                         self.build_match(table["match"].choices)
             with fold(say("lay.spoilt")):

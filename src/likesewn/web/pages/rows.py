@@ -6,7 +6,7 @@ from functools import partial
 from likesewn.garment.keys import Key
 from likesewn.web.figures import plain_value
 from likesewn.web.pages.garment import View
-from likesewn.web.pages.making import Keyed
+from likesewn.web.pages.keyed import Keyed
 from likesewn.web.widgets import Field, button, node, text
 from likesewn.web.words import say
 
