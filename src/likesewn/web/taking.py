@@ -5,7 +5,8 @@ from collections import OrderedDict
 from typing import TYPE_CHECKING
 
 from likesewn.library import Conflict
-from likesewn.web.heic import without_notes
+from likesewn.pictures import sort_of
+from likesewn.web.clean import clean
 from likesewn.web.photo_entry import PhotoEntry, Pictured, entries_of, free_name
 from likesewn.web.words import say
 
@@ -28,6 +29,7 @@ class Taking:
         """Take the desk, whose library stores them, and the studio, which opens them."""
         self._desk, self._studio = desk, studio
         self._previews: OrderedDict[str, bytes] = OrderedDict()
+        self._showing = asyncio.Lock()
 
     async def take(self, data: bytes, name: str) -> Pictured:
         """Store a photograph, without anything that tells where or by whom it was taken.
@@ -40,7 +42,9 @@ class Taking:
             InputError: It is no picture of a known sort, damaged, or too large.
             BusyError: The studio has too much to do.
         """
-        cleaned, suffix = await without_notes(data, name)
+        if sort_of(data) == "heic":
+            data = await self._studio.unpack(data, name)
+        cleaned, suffix = await asyncio.to_thread(clean, data, name)
         looked = await self._studio.look(cleaned, name)
         digest = await asyncio.to_thread(self._desk.library.keep_photo, cleaned, suffix)
         self._keep(digest, looked.preview)
@@ -62,11 +66,14 @@ class Taking:
         Raises:
             NoSuchPhoto: No photograph of this digest is stored.
         """
-        if digest not in self._previews:
-            data = await asyncio.to_thread(self._desk.library.photo, digest)
-            self._keep(digest, (await self._studio.look(data, digest[:8])).preview)
-        self._previews.move_to_end(digest)
-        return self._previews[digest]
+        async with (
+            self._showing
+        ):  # a page full of pictures leaves the studio free for what a person waits for
+            if digest not in self._previews:
+                data = await asyncio.to_thread(self._desk.library.photo, digest)
+                self._keep(digest, (await self._studio.look(data, digest[:8])).preview)
+            self._previews.move_to_end(digest)
+            return self._previews[digest]
 
     def _keep(self, digest: str, preview: bytes) -> None:
         self._previews[digest] = preview

@@ -16,7 +16,7 @@ from likesewn.library import KeptCloth
 from likesewn.web.desk import Desk
 from likesewn.web.pages.frame import bar, page, tell, words_of
 from likesewn.web.pages.keyed import TYPED, KeyField, cloth_label
-from likesewn.web.pages.picture import picture_field
+from likesewn.web.pages.picture import picture_field, preview_url
 from likesewn.web.widgets import Field, button, dialog, node, text
 from likesewn.web.words import say
 
@@ -76,7 +76,8 @@ class _Drawer:
                 node(
                     "img",
                     "ls-kept",
-                    src=f"/photo/{cloth.picture}",
+                    src=preview_url(cloth.picture),
+                    loading="lazy",
                     alt=say("cloths.picture_of", name=cloth.name),
                 )
             with node("div", "ls-grow"):

@@ -1,7 +1,7 @@
 """Fields for keys of the garment file; which there are and what each allows stands in ``garment.keys``.
 
-``KeyField`` is one field, as the drawer of cloths has it; ``Keyed`` are those of a garment in a window, which they
-show and change.
+``KeyField`` is one field, as the drawer of cloths has it; ``Keyed`` are those of a garment in a window, which
+they show and change.
 """
 
 import re

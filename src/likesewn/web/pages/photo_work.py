@@ -17,6 +17,7 @@ from likesewn.web.pages.photo_chosen import Chosen
 from likesewn.web.pages.photo_found import Found
 from likesewn.web.pages.photo_laid import Laid
 from likesewn.web.pages.photo_tools import Tools
+from likesewn.web.pages.picture import preview_url
 from likesewn.web.pages.tracer import Tracer
 from likesewn.web.photo_entry import PhotoEntry, Pictured, Place, entries_of
 from likesewn.web.scene import Scene
@@ -337,7 +338,7 @@ class PhotoWork:
             },
             whole=self.tools.doing in {"box", "thing"} or self.chosen == "thing",
         )
-        url = f"/api/photos/{picture.digest}/preview"
+        url = preview_url(picture.digest)
         return tracing_scene(url, (picture.width, picture.height), picture.name, shown, self.view.unit)
 
     def _thin_outline(self) -> Any:  # noqa: ANN401 - an array, or nothing

@@ -132,6 +132,20 @@ class Studio:
             photo.digest,
         )
 
+    async def unpack(self, data: bytes, name: str) -> bytes:
+        """Return a photograph as JPEG, the right way up, for sorts that few programs show, such as HEIC.
+
+        Args:
+            data: The file's content.
+            name: What it is called; never used as a path.
+
+        Raises:
+            InputError: As for ``look``.
+            BusyError: Too many are waiting.
+        """
+        _, blocks = await self._ask("unpack", [_Photo.of(name, data)])
+        return blocks[0]
+
     async def trace(
         self,
         photos: Sequence[tuple[str, bytes]],
