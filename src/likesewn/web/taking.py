@@ -57,7 +57,9 @@ class Taking:
             LikesewnError: It cannot be taken in; the error says why.
         """
         taken = await self.take(data, name)
-        await asyncio.to_thread(add_photo, self._desk, garment, taken)
+        await asyncio.to_thread(
+            add_photo, self._desk, garment, taken, say("photos.phone_sent", name=taken.name)
+        )
         return say("photos.phone_taken")
 
     async def preview(self, digest: str) -> bytes:
@@ -81,8 +83,8 @@ class Taking:
             self._previews.popitem(last=False)
 
 
-def add_photo(desk: "Desk", garment: str, taken: Pictured) -> "Opened":
-    """Add a stored photograph to a garment.
+def add_photo(desk: "Desk", garment: str, taken: Pictured, whence: str = "") -> "Opened":
+    """Add a stored photograph to a garment; ``whence`` is what windows that show it say of that.
 
     Raises:
         NoSuchGarment: There is none of this id.
@@ -95,7 +97,11 @@ def add_photo(desk: "Desk", garment: str, taken: Pictured) -> "Opened":
         photos = [*(one.data() for one in entries), entry.data()]
         try:
             return desk.change(
-                garment, document.revision, said=f"photograph {entry.name}", aside={"photos": photos}
+                garment,
+                document.revision,
+                said=say("photos.said_added", name=entry.name),
+                aside={"photos": photos},
+                whence=whence,
             )
         except Conflict:
             if not left:

@@ -310,6 +310,9 @@ def test_a_phone_sends_a_photograph_of_this_garment(window, workbench, phone):
     expect(phone.get_by_text("has arrived")).to_be_visible(timeout=30_000)
     # it appears by itself, ready to be worked on
     expect(page.get_by_role("region", name="Working on IMG_0001.jpg")).to_be_visible()
+    told = page.locator(".ls-told")
+    expect(told).to_have_count(1)
+    expect(told).to_contain_text("IMG_0001.jpg has come from the phone.")
     (kept,) = workbench.document(garment)["aside"]["photos"]
     assert kept["name"] == "IMG_0001.jpg"
     assert GPS not in stored(workbench, garment)
@@ -318,6 +321,29 @@ def test_a_phone_sends_a_photograph_of_this_garment(window, workbench, phone):
     expect(page.get_by_role("button", name="Take one with the phone")).to_be_visible()
     with pytest.raises(Error, match="ECONNREFUSED"):
         phone.request.get(url, timeout=5000)
+
+
+def test_of_two_windows_that_open_the_phones_door_only_the_newer_shows_an_address(window, workbench, phone):
+    garment = workbench.empty()
+    pages = [window(f"/garment/{garment}/record?photo=1") for _ in range(2)]
+    urls = []
+    for page in pages:
+        page.get_by_role("button", name="Take one with the phone").click()
+        address = page.get_by_text(re.compile(r"^http://"))
+        expect(address).to_be_visible()
+        urls.append(address.inner_text())
+    older, newer = pages
+    expect(older.get_by_text("The address is closed now")).to_be_visible()
+    expect(older.get_by_text(re.compile(r"^http://"))).to_be_hidden()
+    expect(newer.get_by_text(urls[1])).to_be_visible()
+    older.close()  # which must not close the door of the other
+    assert phone.request.get(urls[1]).status == 200
+    # a change of the one window is a change elsewhere for the other, and for that one alone
+    third = window(f"/garment/{garment}/record")
+    third.get_by_role("textbox", name="Body length").fill("66")
+    third.get_by_role("textbox", name="Body length").press("Enter")
+    expect(newer.locator(".ls-told")).to_contain_text("another window")
+    assert third.locator(".ls-told").count() == 0
 
 
 @pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 360)])
