@@ -178,7 +178,8 @@ class Holes:
                     )
                 )  # fmt: skip
                 words = say("lay.take_out")
-                button(words, partial(self.take_out, i), "plain", label=f"{words}: {title}")
+                with node("div", "ls-row"):
+                    button(words, partial(self.take_out, i), "plain", label=f"{words}: {title}")
 
     def ring(self, number: int) -> object:
         """Return a hole's corners as the file has them."""
