@@ -20,6 +20,7 @@ from likesewn.cut import CutList
 from likesewn.errors import InputError, LikesewnError, Problem
 from likesewn.garment import Cloth, Finding, Kind, Record
 from likesewn.lay import Plan
+from likesewn.web.words import say
 
 if TYPE_CHECKING:
     from multiprocessing.context import SpawnProcess
@@ -184,7 +185,7 @@ class LayRoom:
                 yield message
         except (EOFError, OSError):
             self.close()
-            raise LikesewnError("The search for a lay was lost. Ask for it again.") from None
+            raise LikesewnError(say("lay.lost")) from None
 
 
 def _work(line: Connection, stop: Event) -> None:
@@ -198,9 +199,7 @@ def _work(line: Connection, stop: Event) -> None:
             except LikesewnError as error:
                 line.send(InputError(*error.problems) if isinstance(error, InputError) else error)
             except Exception as error:  # noqa: BLE001 - whatever went wrong, the page must hear of it
-                line.send(
-                    InputError(Problem(f"the lay could not be worked out ({type(error).__name__}: {error})"))
-                )
+                line.send(InputError(Problem(say("lay.broken", why=f"{type(error).__name__}: {error}"))))
             line.send(None)
 
 

@@ -27,6 +27,7 @@ from likesewn.web.bodies import Measured, Room
 from likesewn.web.home_network import home_addresses
 from likesewn.web.phone_page import PhonePage, page_headers
 from likesewn.web.studio.names import plain_name
+from likesewn.web.words import say
 
 __all__ = ["Address", "PhoneDoor"]
 
@@ -162,10 +163,7 @@ class PhoneDoor:
                 listening.close()
             else:
                 return listening
-        raise LikesewnError(
-            "This computer is on no home network that a phone could reach it by. Join the same network as "
-            "the phone, or copy the photograph to this computer and choose it here."
-        )
+        raise LikesewnError(say("photos.phone_no_network"))
 
 
 @dataclass(frozen=True, slots=True)
