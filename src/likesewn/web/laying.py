@@ -104,7 +104,7 @@ class LayRoom:
     def __init__(self) -> None:
         self._context = get_context("spawn")
         self._turn = threading.Lock()
-        self._newest = 0
+        self._newest = self._stopped = 0
         self._counting = threading.Lock()
         self._process: SpawnProcess | None = None
         self._line: Connection | None = None
@@ -131,7 +131,9 @@ class LayRoom:
         with self._turn:
             if mine != self._newest:
                 return None
-            self._stop.clear()
+            self._started()
+            with self._counting:  # one that was stopped while it waited for its turn stays stopped
+                (self._stop.set if mine <= self._stopped else self._stop.clear)()
             last: Told | None = None
             for message in self._messages(task):
                 last = message
@@ -140,8 +142,10 @@ class LayRoom:
             return last
 
     def stop(self) -> None:
-        """End the search that goes on; it keeps what it has found."""
-        self._stop.set()
+        """End the search that goes on, or waits for its turn; it keeps what it has found."""
+        with self._counting:
+            self._stopped = self._newest
+            self._stop.set()
 
     def close(self) -> None:
         """End the process."""
