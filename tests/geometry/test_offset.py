@@ -13,6 +13,7 @@ from likesewn.geometry import (
     closest,
     extend,
     offset,
+    parallel,
     point_at,
     self_crossings,
     tangent_at,
@@ -267,4 +268,23 @@ def test_whatever_the_edge_the_parallel_is_clean_or_refused(seed):
     assert np.array_equal(found.segments[1:, 0], found.segments[:-1, 3])
     wanted = exact(path, distance)
     kept = wanted[closest(path, wanted).distance >= abs(distance) - 1e-9]
+    assert np.mean(closest(found, kept).distance > 0.011) < 0.1
+
+
+def test_a_handle_shorter_than_anything_seen_does_not_multiply(monkeypatch):
+    # the last handle is a millionth of a millimetre long and points aside: halving never smooths that turn
+    path = cubic(
+        (17.014, 69.246), (21.099, 114.872), (23.955975249, 182.505679405), (23.9559755, 182.505679398)
+    )
+    fit = parallel._fit
+
+    def few(parts, distance):
+        assert len(parts) < 100
+        return fit(parts, distance)
+
+    monkeypatch.setattr(parallel, "_fit", few)
+    found = offset(path, 10.0)
+    assert closest(path, even(found)).distance.min() >= 10.0 - 0.01 - 1e-9
+    wanted = exact(path, 10.0)
+    kept = wanted[closest(path, wanted).distance >= 10.0 - 1e-9]
     assert np.mean(closest(found, kept).distance > 0.011) < 0.1

@@ -101,11 +101,18 @@ def test_a_piece_that_flaws_leave_no_place_for_is_named():
     ]
 
 
-def test_a_remnant_with_a_hole_is_used_round_it():
-    square = ((0, 0), (700, 0), (700, 700), (0, 700))
+@pytest.mark.parametrize(
+    "cloth",
+    [
+        Cloth(folding="open", outline=((0, 0), (700, 0), (700, 700), (0, 700))),
+        Cloth(700, "open", length_mm=700),
+    ],
+    ids=["remnant", "whole width"],
+)
+def test_cloth_with_a_hole_is_used_round_it(cloth):
     hole = ((300, 300), (400, 300), (400, 400), (300, 400))
     pieces = cut_list(*(rectangle(f"patch{i}", 290, 290) for i in range(4)))
-    plan = planned(pieces, Cloth(folding="open", outline=square, holes=(hole,)))
+    plan = planned(pieces, replace(cloth, holes=(hole,)))
     assert verify(plan, pieces) == ()
     assert len(plan.placed) == 4
     moved = replace(plan.placed[0], outline=plan.placed[0].outline - plan.placed[0].outline.min(axis=0) + 200)

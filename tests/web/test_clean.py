@@ -5,6 +5,7 @@ import io
 import struct
 import zlib
 from concurrent.futures import ThreadPoolExecutor
+from unittest.mock import AsyncMock
 
 import numpy as np
 import pillow_heif
@@ -14,7 +15,8 @@ from PIL import Image, PngImagePlugin
 from likesewn.errors import InputError
 from likesewn.photo import read_picture
 from likesewn.web.clean import clean
-from likesewn.web.heic import without_notes
+from likesewn.web.studio import Studio
+from likesewn.web.taking import Taking
 
 SECRETS = (b"GPSSECRET", b"OWNERSECRET", b"XMPSECRET", b"MAKERSECRET", b"IPTCSECRET", b"THUMBSECRET",
            b"COMMENTSECRET", b"ICCSECRET", b"AFTERSECRET", b"JFXXSECRET")  # fmt: skip
@@ -162,14 +164,24 @@ def test_bytes_that_are_no_picture_are_refused():
             clean(data, "a")
 
 
-def test_heic_becomes_a_jpeg_without_notes():
+def heic():
     out = io.BytesIO()
     pillow_heif.register_heif_opener()
     pixels().save(out, "HEIF", quality=90, exif=notes(1, 26), xmp=b"<x>XMPSECRET</x>")
-    data = out.getvalue()
+    return out.getvalue()
+
+
+async def taken_in(desk, data):
+    """Take a picture in; returns what is stored."""
+    async with Studio() as studio:
+        return desk.library.photo((await Taking(desk, studio).take(data, "a.heic")).digest)
+
+
+def test_heic_becomes_a_jpeg_without_notes(desk):
+    data = heic()
     assert b"GPSSECRET" in data
-    after, suffix = at_once(without_notes(data, "a.heic"))
-    assert suffix == "jpg"
+    after = at_once(taken_in(desk, data))
+    assert after.startswith(b"\xff\xd8\xff")
     was, now = read_picture(data, "a"), read_picture(after, "a")
     assert np.abs(was.rgb.astype(int) - now.rgb).mean() < 2.0
     assert now.focal_px == pytest.approx(was.focal_px)
@@ -177,6 +189,35 @@ def test_heic_becomes_a_jpeg_without_notes():
     assert dict(Image.open(io.BytesIO(after)).getexif().get_ifd(0x8769)) == {0xA405: 26}
 
 
-def test_a_broken_heic_is_refused_in_plain_words():
+def test_what_a_worker_hands_back_as_jpeg_is_cleaned_once_more(desk):
+    # a worker that was taken over could hand back anything
+    async def take():
+        async with Studio() as studio:
+            studio.unpack = AsyncMock(return_value=jpeg)
+            return desk.library.photo((await Taking(desk, studio).take(heic(), "a.heic")).digest)
+
+    out = io.BytesIO()
+    pixels().save(out, "JPEG", exif=notes(1, 26))
+    jpeg = out.getvalue()
+    assert b"GPSSECRET" in jpeg
+    assert b"GPSSECRET" not in at_once(take())
+
+
+@pytest.mark.parametrize(
+    "broken", [b"\x00\x00\x00\x18ftypheic" + b"x" * 300, None], ids=["nonsense", "cut off"]
+)
+def test_a_broken_heic_is_refused_in_plain_words(desk, broken):
     with pytest.raises(InputError, match="damaged"):
-        at_once(without_notes(b"\x00\x00\x00\x18ftypheic" + b"x" * 300, "a.heic"))
+        at_once(taken_in(desk, broken or heic()[:-2000]))
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"GIF89a" + b"x" * 50, b"%PDF-1.7", b"text", b"\xff\xd8\xff\xe1\x00\x00"]
+)
+def test_what_opens_a_picture_and_what_cleans_it_say_the_same(data):
+    with pytest.raises(InputError) as cleaning:
+        clean(data, "a")
+    with pytest.raises(InputError) as opening:
+        read_picture(data, "a")
+    assert cleaning.value.problems == opening.value.problems
+    assert cleaning.value.problems[0].file == "a"

@@ -61,11 +61,14 @@ def test_two_windows_do_not_overwrite_one_another(desk, top):
 
 def test_whoever_watches_is_told(desk, top):
     told = []
-    end = desk.watch(top.garment, told.append)
+    end = desk.watch(top.garment, lambda document, whence: told.append((document.revision, whence)))
     desk.change(top.garment, top.revision, {"tape.hem_width": "56 cm"}, said="hem width")
+    desk.change(
+        top.garment, top.revision + 1, said="photograph", aside={"photos": []}, whence="from the phone"
+    )
     end()
-    desk.undo(top.garment, top.revision + 1)
-    assert [document.revision for document in told] == [top.revision + 1]
+    desk.undo(top.garment, top.revision + 2)
+    assert told == [(top.revision + 1, ""), (top.revision + 2, "from the phone")]
 
 
 def test_undo_brings_back_stages_that_are_done(desk, top):

@@ -203,6 +203,23 @@ def test_the_listener_is_gone_when_its_time_is_over():
     assert at_the_door(work) is False
 
 
+def test_each_opening_is_told_when_it_ends_and_only_its_own_can_be_closed():
+    async def work(bench, _, client):
+        ended = []
+        first = await bench.door.open("garment-7", ended=lambda: ended.append("first"))
+        second = await bench.door.open("garment-7", ended=lambda: ended.append("second"))
+        after_another = list(ended)
+        await bench.door.close(first)  # the window that opened it knows no better
+        still = (await client.get(second.url)).status_code, list(ended)
+        await bench.door.close(second)
+        return after_another, still, ended
+
+    after_another, still, ended = at_the_door(work)
+    assert after_another == ["first"]
+    assert still == (200, ["first"])
+    assert ended == ["first", "second"]
+
+
 def test_requests_are_counted_by_the_minute():
     async def work(bench, address, client):
         wrong = [await client.get(address.url + "x") for _ in range(phone.MOST_A_MINUTE_EACH)]

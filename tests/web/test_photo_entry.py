@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from likesewn.garment import load_kind
-from likesewn.web.photo_entry import Hint, PhotoEntry, Seam, entries_of, free_name
+from likesewn.web.photo_entry import Hint, PhotoEntry, Pictured, Seam, entries_of, free_name
 from likesewn.web.studio.asking import read_lay
 
 KIND = load_kind("set-in-sleeve-top")
@@ -85,3 +85,22 @@ def test_every_photograph_has_a_name_of_its_own():
     assert free_name("front.jpg", [PLAIN]) == "front (2).jpg"
     assert free_name("front.jpg", [PLAIN, PLAIN.but(name="front (2).jpg")]) == "front (3).jpg"
     assert free_name("front", [PLAIN.but(name="front")]) == "front (2)"
+
+
+def test_what_was_drawn_holds_its_photograph():
+    other = Pictured(digest="cd" * 32, name="side.jpg", width=4000, height=3000)
+    lay = PLAIN.but(more=(other,), hint=FULL.hint, drawn_in=other.digest)
+    assert lay.held == 1
+    assert lay.asked(KIND, "")["photo"] == 1
+    assert lay.but(more=()).held is None  # that photograph is gone
+    assert "photo" not in PLAIN.but(more=(other,)).asked(KIND, "")
+    assert lay.undrawn().held is None
+
+
+@pytest.mark.parametrize(
+    ("scale", "by_thing"), [("sheets", False), ("measure", False), ("card", True), ("a4", True)]
+)
+def test_only_a_thing_that_gives_the_scale_is_asked_for(scale, by_thing):
+    entry = PLAIN.but(scale=scale, thing=((0, 0), (90, 0), (90, 50), (0, 50)))
+    assert entry.by_thing is by_thing
+    assert ("thing" in entry.asked(KIND, "")) is by_thing

@@ -158,6 +158,8 @@ def test_a_seam_is_followed_in_the_picture_that_is_kept_open(plain):
         ({**ASKED, "thickness": "thick"}, "length"),
         ({**ASKED, "rulers": ["3 cm"]}, "200 mm ruler"),
         ({**ASKED, "thing": {"what": "hat", "corners": []}}, "known size"),
+        ({**ASKED, "photo": 1}, "no such photograph"),
+        ({**ASKED, "photo": "first"}, "not a photograph's place"),
         ({**ASKED, "known": {"measure": "hem_colour", "length": "3 cm"}}, "no two corners"),
     ],
 )

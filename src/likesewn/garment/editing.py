@@ -14,7 +14,15 @@ from likesewn.garment.writing import toml_key
 
 __all__ = ["Change", "update_garment"]
 
-Change = str | bool | int | float | Sequence[Sequence[float | str]] | None
+Change = (
+    str
+    | bool
+    | int
+    | float
+    | Sequence[Sequence[float | str]]
+    | Sequence[Sequence[Sequence[float | str]]]
+    | None
+)
 """A new value as TOML has it; None takes the key away."""
 
 _HEADER = re.compile(

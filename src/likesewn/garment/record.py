@@ -132,7 +132,7 @@ class Cloth:
     @property
     def spoilt(self) -> bool:
         """True where some places on it cannot be used."""
-        return bool(self.flaws or self.flaws_across or self.flaws_along or self.outline)
+        return bool(self.flaws or self.flaws_across or self.flaws_along or self.outline or self.holes)
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,10 @@ _SPREAD = 1.2
 
 _LEVELS = 45  # halvings; a near-cusp needs some thirty
 
+_POINT = 1e-10
+"""Extent of a part, mm, below which it is a point: what turns there, as at a cusp of the segment itself, is
+not smoothed by halving it, and halves of nothing would only grow in number."""
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Arcs:
@@ -197,6 +201,7 @@ def parallel_arcs(segments: Array, straight: NDArray[np.bool_], distance: float,
         if bent.any():
             ctrl[bent], forward[bent], error = _fit(parts[bent], distance)
             good[bent] = (error <= _MARGIN * tolerance) & (_spread(parts[bent]) <= _SPREAD)
+        good |= np.ptp(parts, axis=1).max(axis=1) < _POINT
         if level == _LEVELS:
             good[:] = True
         found.append((ctrl[good], source[good], start[good], forward[good], parts[good]))

@@ -188,14 +188,14 @@ def _lying(part: shapely.Polygon, factor: float, plus: float, along: tuple[float
 
 
 def unusable(cloth: Cloth) -> list[shapely.Polygon]:
-    """Return the parts of a flat cloth that no piece may lie on: flaws, and what is beyond its outline."""
+    """Return the parts of a flat cloth that no piece may lie on: flaws, holes, what is beyond its outline."""
     width = cloth.width_mm
     found = [shapely.Point(x, y).buffer(r / np.cos(np.pi / 48), quad_segs=12) for x, y, r in cloth.flaws]
     found += [shapely.box(start, 0, end, width) for start, end in cloth.flaws_across]
     found += [shapely.box(0, low, ENDLESS, high) for low, high in cloth.flaws_along]
     if cloth.outline:
-        there = shapely.Polygon(cloth.outline, holes=[list(hole) for hole in cloth.holes])
+        there = shapely.Polygon(cloth.outline)
         left, low, right, high = there.bounds
         beyond = shapely.box(min(left, 0), min(low, 0), right, max(high, width)).difference(there)
         found += [part for part in shapely.get_parts(beyond) if isinstance(part, shapely.Polygon)]
-    return found
+    return [*found, *(shapely.Polygon(hole) for hole in cloth.holes)]

@@ -57,7 +57,7 @@ def on_flaws(plan: Plan, placed: list[Placed], shapes: list[Polygon]) -> Iterato
     bad += [box(0, a, far, b) for a, b in cloth.flaws_along]
     if cloth.outline:
         bad.append(box(0, 0, far, cloth.width_mm).difference(Polygon(cloth.outline)))
-        bad += [Polygon(hole) for hole in cloth.holes]
+    bad += [Polygon(hole) for hole in cloth.holes]
     if not bad:
         return
     spoilt = union_all(bad)

@@ -17,6 +17,7 @@ from likesewn.errors import InputError, Problem
 from likesewn.library.durable import PART, file_errors, make_folder, writing_whole
 from likesewn.library.errors import NoSuchPhoto
 from likesewn.library.packing import unpack
+from likesewn.pictures import sort_of
 
 __all__ = [
     "DIGEST",
@@ -45,7 +46,6 @@ GRACE = timedelta(days=1)
 
 _DIGESTS = re.compile(r"(?<![0-9a-f])[0-9a-f]{64}(?![0-9a-f])")
 _OTHER_SPELLINGS = {"jpeg": "jpg", "heif": "heic"}
-_HEIC_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"}
 
 
 def check(data: bytes, suffix: str) -> tuple[str, str]:
@@ -69,13 +69,8 @@ def check(data: bytes, suffix: str) -> tuple[str, str]:
             todo="save it again in a smaller size",
         )
         raise InputError(problem)
-    starts = {
-        "jpg": data.startswith(b"\xff\xd8\xff"),
-        "png": data.startswith(b"\x89PNG\r\n\x1a\n"),
-        "heic": data[4:8] == b"ftyp" and data[8:12] in _HEIC_BRANDS,
-    }
-    if not starts[plain]:
-        really = next((name for name, starts_so in starts.items() if starts_so), "")
+    really = sort_of(data)
+    if really != plain:
         found = f"it begins like {really}" if really else "it does not begin like a photograph"
         raise InputError(Problem(f"this is not a {plain} file", found, todo="save the photograph again"))
     return hashlib.sha256(data).hexdigest(), plain

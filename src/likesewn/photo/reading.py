@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from likesewn.errors import InputError, Problem
+from likesewn.pictures import damaged, no_picture, sort_of
 
 __all__ = ["MOST_PIXELS", "Picture", "read_picture"]
 
@@ -25,7 +26,6 @@ LEAST_SIDE = 200
 """Below this many pixels a side nothing can be traced."""
 
 _FORMATS = ("JPEG", "PNG", "HEIF")  # two pictures in one, as some phones write, open as JPEG
-_ALLOWED = "a photograph as JPEG, PNG or HEIC"
 _FULL_FRAME_DIAGONAL = math.hypot(36.0, 24.0)  # what EXIF's "in 35 mm film" refers to
 _EXIF_FOLDER, _FOCAL_35 = 0x8769, 0xA405  # Exif 2.32 (CIPA DC-008), tables 3 and 8
 
@@ -71,38 +71,14 @@ def read_picture(data: bytes, name: str) -> Picture:
     except (Image.DecompressionBombError, MemoryError):
         raise InputError(_too_large("", name)) from None
     except UnidentifiedImageError:
-        raise InputError(
-            Problem(
-                "this is not a picture that can be opened",
-                found=_looks_like(data),
-                file=name,
-                allowed=_ALLOWED,
-                todo="Save it as JPEG from your phone's picture viewer and try again.",
-            )
-        ) from None
+        # what begins like a picture is one, however soon it breaks off
+        problem = damaged(data, name) if sort_of(data) else no_picture(data, name)
+        raise InputError(problem) from None
     except (OSError, SyntaxError, ValueError, EOFError, RuntimeError) as error:
         if isinstance(error, InputError):
             raise
-        raise InputError(
-            Problem(
-                "the picture breaks off or is damaged",
-                found=f"{len(data):,} bytes",
-                file=name,
-                allowed="a whole picture",
-                todo="Copy it from the phone again, or take it again.",
-            )
-        ) from None
+        raise InputError(damaged(data, name)) from None
     return Picture(name, np.asarray(upright), focal)
-
-
-def _looks_like(data: bytes) -> str:
-    if not data:
-        return "an empty file"
-    if data[:5] == b"%PDF-":
-        return "a PDF"
-    if data[:6] in {b"GIF87a", b"GIF89a"}:
-        return "a GIF"
-    return f"{len(data):,} bytes of something else"
 
 
 def _too_large(size: str, name: str) -> Problem:

@@ -78,6 +78,8 @@ class Lay:
         measure: A tape measure that stands in for them: its key and the figure as typed; empty for none.
         seams: Seams to be followed.
         placed: Edges put by hand, in place of what was traced: points in order along each, px.
+        photo: Place of the photograph that all of this was drawn in, from 0, which then is the one that is
+            traced; None for the one taken most squarely.
     """
 
     kind: Kind | None = None
@@ -90,6 +92,7 @@ class Lay:
     measure: tuple[str, str] = ("", "")
     seams: tuple[Seam, ...] = ()
     placed: Mapping[EdgeName, Array] = field(default_factory=dict[EdgeName, Array])
+    photo: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +100,7 @@ class LayTraced:
     """What came of it.
 
     Attributes:
-        tracing: The tracing of the photograph that looks down most squarely.
+        tracing: The tracing of the photograph that was drawn in, or that looks down most squarely.
         picture: That photograph.
         findings: What is worth a look, of all photographs.
         photo: The photograph's place among them, from 0.
@@ -157,11 +160,18 @@ def find_garment(
         sheets: Finds the reference sheets; ``rectify``, or one that remembers.
 
     Raises:
-        InputError: A corner or the thing of known size lies outside the photograph, or the known measure is
-            none that corners give.
+        InputError: A corner or the thing of known size lies outside the photograph, the known measure is none
+            that corners give, or there are fewer photographs.
     """
+    if asked.photo is not None and not 0 <= asked.photo < len(pictures):
+        allowed = f"0 to {len(pictures) - 1}"
+        raise InputError(
+            Problem("there is no such photograph", found=str(asked.photo), key=key("photo"), allowed=allowed)
+        )
     planes, notes = _planes(pictures, asked, sheets)
-    best = min(range(len(pictures)), key=lambda i: _tilt(planes[i]))
+    best = asked.photo
+    if best is None:
+        best = min(range(len(pictures)), key=lambda i: _tilt(planes[i]))
     plane, picture = planes[best], pictures[best]
     _check_inside({"corner": [np.array([place]) for place in asked.hint.corners.values()]}, picture, key)
     if plane is not None:
@@ -266,8 +276,9 @@ def _planes(
     sheets: Callable[[Sequence[Picture], PrintScale | None], Rectified],
 ) -> tuple[list[Plane | None], list[Finding]]:
     if asked.thing is not None:
-        plane = rectify_known(pictures[0], asked.thing)
-        return [plane, *[None] * (len(pictures) - 1)], list(plane.findings)
+        seen_in = asked.photo or 0
+        plane = rectify_known(pictures[seen_in], asked.thing)
+        return [plane if i == seen_in else None for i in range(len(pictures))], list(plane.findings)
     scale = PrintScale.measured(*asked.rulers_mm[:2]) if asked.rulers_mm else None
     found = sheets(pictures, scale)
     return list(found.planes), [note for notes in found.findings for note in notes]

@@ -10,6 +10,7 @@ from typing import Any
 
 from likesewn.errors import Problem
 from likesewn.web.refusal import Refusal
+from likesewn.web.words import say
 
 __all__ = ["ROOMS", "Measured", "Room", "room_for"]
 
@@ -70,7 +71,7 @@ class Measured:
         if length is None:
             return None
         if not re.fullmatch(rb"[0-9]{1,18}", length):
-            return Refusal(400, Problem("this is not the length of a request", found=repr(length[:40])[1:]))
+            return Refusal(400, Problem(say("guard.no_length"), found=repr(length[:40])[1:]))
         return self._too_large() if int(length) > self._room.most_bytes else None
 
     async def receive(self) -> MutableMapping[str, Any]:
@@ -86,9 +87,9 @@ class Measured:
             self.refusal = Refusal(
                 408,
                 Problem(
-                    "the request did not come in whole in time",
-                    allowed=f"{self._room.seconds:g} seconds",
-                    todo="Try again.",
+                    say("guard.too_slow"),
+                    allowed=say("guard.seconds", n=f"{self._room.seconds:g}"),
+                    todo=say("guard.again"),
                 ),
             )
             return {"type": "http.disconnect"}
@@ -116,4 +117,4 @@ class Measured:
     def _too_large(self) -> Refusal:
         most = self._room.most_bytes
         allowed = f"at most {most / 1e6:g} MB" if most else "nothing"
-        return Refusal(413, Problem("this is too large to be taken in here", allowed=allowed))
+        return Refusal(413, Problem(say("guard.too_large"), allowed=allowed))

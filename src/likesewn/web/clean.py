@@ -3,7 +3,7 @@
 The pixels of JPEG and PNG are passed on as they came, byte for byte, without being unpacked: segments and
 chunks are read, and only those that the picture itself needs are written again. Two notes are kept, because
 the picture cannot be shown or measured as well without: which way up it is, and the focal length as for 35 mm
-film. HEIC has to be unpacked, so ``heic`` does that in a process of its own.
+film. HEIC has to be unpacked, which the studio does in a process of its own.
 
 JPEG: ITU-T T.81, annex B. PNG: ISO/IEC 15948, clause 11. Notes: Exif 2.32 (CIPA DC-008), clause 4.6.
 """
@@ -14,9 +14,10 @@ import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from likesewn.errors import InputError, Problem
+from likesewn.errors import InputError
+from likesewn.pictures import damaged, no_picture, sort_of
 
-__all__ = ["Notes", "clean", "exif", "is_heic"]
+__all__ = ["Notes", "clean", "exif"]
 
 _ORIENTATION, _EXIF_FOLDER, _FOCAL_35 = 0x0112, 0x8769, 0xA405
 _SHORT, _LONG = 3, 4
@@ -32,7 +33,6 @@ _ALONE = frozenset({0x01, *range(0xD0, 0xD8)})
 _END_OF_RUN = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]", re.DOTALL)
 _JFIF = b"JFIF\x00\x01\x02\x00\x00\x01\x00\x01\x00\x00"
 _XMP_ORIENTATION = re.compile(rb"tiff:Orientation(?:=\"|>)([1-8])")
-_HEIC_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,11 +48,6 @@ class Notes:
     focal_35: int = 0
 
 
-def is_heic(data: bytes) -> bool:
-    """Return whether a file begins like HEIC."""
-    return data[4:8] == b"ftyp" and data[8:12] in _HEIC_BRANDS
-
-
 def clean(data: bytes, name: str) -> tuple[bytes, str]:
     """Return a JPEG or PNG file without any notes, and the suffix that goes with it.
 
@@ -63,30 +58,15 @@ def clean(data: bytes, name: str) -> tuple[bytes, str]:
     Raises:
         InputError: It is neither, or breaks off.
     """
+    sort = sort_of(data)
     try:
-        if data.startswith(b"\xff\xd8\xff"):
-            return _clean_jpeg(data), "jpg"
-        if data.startswith(_PNG):
-            return _clean_png(data), "png"
-    except (struct.error, IndexError):
-        raise InputError(
-            Problem(
-                "the picture breaks off or is damaged",
-                found=f"{len(data):,} bytes",
-                file=name,
-                allowed="a whole picture",
-                todo="Copy it from the phone again, or take it again.",
-            )
-        ) from None
-    raise InputError(
-        Problem(
-            "this is not a picture that can be opened",
-            found="an empty file" if not data else f"{len(data):,} bytes of something else",
-            file=name,
-            allowed="a photograph as JPEG, PNG or HEIC",
-            todo="Save it as JPEG from your phone's picture viewer and try again.",
-        )
-    )
+        if sort == "jpg":
+            return _clean_jpeg(data), sort
+        if sort == "png":
+            return _clean_png(data), sort
+    except (struct.error, IndexError, ValueError):
+        raise InputError(damaged(data, name)) from None
+    raise InputError(no_picture(data, name))
 
 
 def exif(notes: Notes) -> bytes:

@@ -27,7 +27,8 @@ __all__ = ["Desk", "Opened"]
 KEPT_OPEN = 24
 """Documents whose stages are kept at hand: a few windows and some steps of undo for each."""
 
-Watcher = Callable[[Document], object]
+Watcher = Callable[[Document, str], object]
+"""Told a new document, and where it came from where that was no window; empty for a window."""
 
 
 @dataclass(eq=False)
@@ -181,6 +182,7 @@ class Desk:
         *,
         said: str,
         aside: Mapping[str, Any] | None = None,
+        whence: str = "",
     ) -> Opened:
         """Change values of a garment's file, or what is kept beside it.
 
@@ -190,6 +192,7 @@ class Desk:
             changes: New values by dotted key, as for ``update_garment``.
             said: What was changed, in a few words, for undo.
             aside: New values of the aside by key; None takes a key away.
+            whence: Words for the windows that show the garment, where the change came from none of them.
 
         Raises:
             InputError: A new value cannot be used; nothing is changed.
@@ -203,9 +206,8 @@ class Desk:
             if fresh:
                 raise InputError(*fresh)
         beside = {**before.aside, **(aside or {})}
-        return self.write(
-            garment, revision, text, {k: v for k, v in beside.items() if v is not None}, said=said
-        )
+        beside = {k: v for k, v in beside.items() if v is not None}
+        return self._told(self.library.save(garment, revision, text, beside, said=said), whence)
 
     def write(
         self, garment: str, revision: int, text: str, aside: Mapping[str, Any] | None = None, *, said: str
@@ -239,11 +241,11 @@ class Desk:
 
         return end
 
-    def _told(self, document: Document) -> Opened:
+    def _told(self, document: Document, whence: str = "") -> Opened:
         with self._lock:
             watchers = list(self._watchers.get(document.garment, []))
         for watcher in watchers:
-            watcher(document)
+            watcher(document, whence)
         return self.opened(document)
 
     # --- what the stages make ---------------------------------------------------------------------------

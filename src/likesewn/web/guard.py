@@ -24,6 +24,7 @@ from likesewn.errors import Problem
 from likesewn.web.bodies import ROOMS, Measured, Room, room_for
 from likesewn.web.headers import NOTHING_POLICY, page_policy, secured, with_nonces
 from likesewn.web.refusal import Refusal, refuse, wants_json
+from likesewn.web.words import say
 
 __all__ = ["Guard", "own_hosts"]
 
@@ -37,8 +38,6 @@ _SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 _DROPPED = (b"accept-encoding", b"forwarded", b"x-forwarded-")
 """Headers kept from the app: nothing is packed on the way to one's own machine (a page is read again here to
 mark its scripts), and no proxy stands before it whose word on addresses could be believed."""
-
-_OPEN = "Open the workbench by the address that `likesewn serve` printed when it was started."
 
 
 def own_hosts(port: int) -> tuple[str, ...]:
@@ -107,7 +106,7 @@ class Guard:
             if hmac.compare_digest(key, self._token):
                 await self._let_in(scope, headers, send)
                 return
-            refusal = _locked("the key in this address does not open the workbench")
+            refusal = _locked(say("guard.wrong_key"))
         refusal = refusal or self._not_allowed(scope, headers)
         body = Measured(receive, room_for(scope["path"], self._rooms))
         if refusal is None and (refusal := body.told(headers.get(b"content-length"))) is not None:
@@ -140,10 +139,10 @@ class Guard:
         return Refusal(
             421,
             Problem(
-                "this is not an address of the workbench",
+                say("guard.no_address"),
                 found=b", ".join(found).decode("latin-1")[:100],
                 allowed=", ".join(sorted(host.decode() for host in self._hosts)),
-                todo=_OPEN,
+                todo=say("guard.open"),
             ),
         )
 
@@ -172,8 +171,8 @@ class Guard:
         return Refusal(
             403,
             Problem(
-                "a change has to come from one of the workbench's own pages",
-                todo="A program sends the token instead of the cookie: Authorization: Bearer TOKEN.",
+                say("guard.no_own_page"),
+                todo=say("guard.program_changes"),
             ),
         )
 
@@ -272,10 +271,9 @@ def _opens_the_start(scope: Scope, headers: dict[bytes, bytes]) -> bool:
 
 
 def _elsewhere(found: str) -> Refusal:
-    return Refusal(403, Problem("the workbench does not answer to other pages", found=found, todo=_OPEN))
+    return Refusal(403, Problem(say("guard.elsewhere"), found=found, todo=say("guard.open")))
 
 
-def _locked(message: str = "the workbench is locked") -> Refusal:
-    return Refusal(
-        401, Problem(message, todo=_OPEN + " A program sends that address's key: Authorization: Bearer KEY.")
-    )
+def _locked(message: str = "") -> Refusal:
+    todo = f"{say('guard.open')} {say('guard.program_opens')}"
+    return Refusal(401, Problem(message or say("guard.locked"), todo=todo))

@@ -20,6 +20,7 @@ from likesewn.cut import CutList
 from likesewn.errors import InputError, LikesewnError, Problem
 from likesewn.garment import Cloth, Finding, Kind, Record
 from likesewn.lay import Plan
+from likesewn.web.words import say
 
 if TYPE_CHECKING:
     from multiprocessing.context import SpawnProcess
@@ -103,7 +104,7 @@ class LayRoom:
     def __init__(self) -> None:
         self._context = get_context("spawn")
         self._turn = threading.Lock()
-        self._newest = 0
+        self._newest = self._stopped = 0
         self._counting = threading.Lock()
         self._process: SpawnProcess | None = None
         self._line: Connection | None = None
@@ -130,7 +131,9 @@ class LayRoom:
         with self._turn:
             if mine != self._newest:
                 return None
-            self._stop.clear()
+            self._started()
+            with self._counting:  # one that was stopped while it waited for its turn stays stopped
+                (self._stop.set if mine <= self._stopped else self._stop.clear)()
             last: Told | None = None
             for message in self._messages(task):
                 last = message
@@ -139,8 +142,10 @@ class LayRoom:
             return last
 
     def stop(self) -> None:
-        """End the search that goes on; it keeps what it has found."""
-        self._stop.set()
+        """End the search that goes on, or waits for its turn; it keeps what it has found."""
+        with self._counting:
+            self._stopped = self._newest
+            self._stop.set()
 
     def close(self) -> None:
         """End the process."""
@@ -184,7 +189,7 @@ class LayRoom:
                 yield message
         except (EOFError, OSError):
             self.close()
-            raise LikesewnError("The search for a lay was lost. Ask for it again.") from None
+            raise LikesewnError(say("lay.lost")) from None
 
 
 def _work(line: Connection, stop: Event) -> None:
@@ -198,9 +203,7 @@ def _work(line: Connection, stop: Event) -> None:
             except LikesewnError as error:
                 line.send(InputError(*error.problems) if isinstance(error, InputError) else error)
             except Exception as error:  # noqa: BLE001 - whatever went wrong, the page must hear of it
-                line.send(
-                    InputError(Problem(f"the lay could not be worked out ({type(error).__name__}: {error})"))
-                )
+                line.send(InputError(Problem(say("lay.broken", why=f"{type(error).__name__}: {error}"))))
             line.send(None)
 
 

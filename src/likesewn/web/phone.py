@@ -27,6 +27,7 @@ from likesewn.web.bodies import Measured, Room
 from likesewn.web.home_network import home_addresses
 from likesewn.web.phone_page import PhonePage, page_headers
 from likesewn.web.studio.names import plain_name
+from likesewn.web.words import say
 
 __all__ = ["Address", "PhoneDoor"]
 
@@ -87,13 +88,21 @@ class PhoneDoor:
         """Whether the door is open."""
         return self._open is not None
 
-    async def open(self, garment: str, minutes: float = 10.0, *, title: str = "") -> Address:
-        """Open the door for one garment; one that is open for another is closed.
+    async def open(
+        self,
+        garment: str,
+        minutes: float = 10.0,
+        *,
+        title: str = "",
+        ended: Callable[[], object] = lambda: None,
+    ) -> Address:
+        """Open the door for one garment; one that is open already is closed.
 
         Args:
             garment: What ``received`` is told; nothing of it is shown.
             minutes: How long it stays open.
             title: The garment's name, to be shown on the phone.
+            ended: Called when this opening ends: its time is over, it is closed, or another takes its place.
 
         Raises:
             LikesewnError: The machine is on no home network, or does not let anything listen there.
@@ -122,15 +131,17 @@ class PhoneDoor:
         await asyncio.wait({task, begun}, return_when=asyncio.FIRST_COMPLETED)
         begun.cancel()
         timer = asyncio.get_running_loop().call_later(minutes * 60.0, server.stop)
-        self._open = opened = _Open(server, task, timer, listening)
+        address = Address(f"http://{host}:{port}/{app.secret}", expires)
+        self._open = opened = _Open(address, server, task, timer, listening, ended)
         task.add_done_callback(lambda _: self._closed(opened))
-        return Address(f"http://{host}:{port}/{app.secret}", expires)
+        return address
 
-    async def close(self) -> None:
-        """Close the door, if it is open."""
-        opened, self._open = self._open, None
-        if opened is None:
+    async def close(self, address: Address | None = None) -> None:
+        """Close the door, if it is open; where an address is given, only if it is open there."""
+        opened = self._open
+        if opened is None or (address is not None and address != opened.address):
             return
+        self._open = None
         opened.timer.cancel()
         opened.server.stop()
         await asyncio.wait([opened.task])
@@ -141,6 +152,7 @@ class PhoneDoor:
         opened.listening.close()
         if self._open is opened:
             self._open = None
+        opened.ended()
 
     def _listen(self) -> socket.socket:
         for address in self._addresses():
@@ -151,18 +163,17 @@ class PhoneDoor:
                 listening.close()
             else:
                 return listening
-        raise LikesewnError(
-            "This computer is on no home network that a phone could reach it by. Join the same network as "
-            "the phone, or copy the photograph to this computer and choose it here."
-        )
+        raise LikesewnError(say("photos.phone_no_network"))
 
 
 @dataclass(frozen=True, slots=True)
 class _Open:
+    address: Address
     server: "_Server"
     task: "asyncio.Task[None]"
     timer: asyncio.TimerHandle
     listening: socket.socket
+    ended: Callable[[], object]
 
 
 class _Server(uvicorn.Server):

@@ -79,6 +79,7 @@ class PhotoEntry(Pictured):
         hint: What was shown in the photograph.
         edges: Points that edges put by hand run through, by ``piece.edge.side``.
         seams: Seams to be followed.
+        drawn_in: The photograph of the lay that holds what was shown and drawn; empty where nothing was.
         traced: A few figures of the tracing that was asked for last; None before the first.
         used: What the garment file holds of it: the mark of what was asked, and the measures filled in.
     """
@@ -94,6 +95,7 @@ class PhotoEntry(Pictured):
     hint: Hint = Hint()
     edges: Annotated[dict[Words, Places], Field(max_length=100)] = {}
     seams: Annotated[tuple[Seam, ...], Field(max_length=100)] = ()
+    drawn_in: Annotated[str, Field(pattern="^([0-9a-f]{64})?$")] = ""
     traced: dict[str, float | None] | None = None
     used: dict[str, Any] | None = None
 
@@ -101,6 +103,17 @@ class PhotoEntry(Pictured):
     def pictures(self) -> tuple[Pictured, ...]:
         """All photographs of the lay, the one that gives its name first."""
         return self, *self.more
+
+    @property
+    def held(self) -> int | None:
+        """Place of the photograph that has to be traced, since something was drawn in it; None for any."""
+        digests = [picture.digest for picture in self.pictures]
+        return digests.index(self.drawn_in) if self.drawn_in in digests else None
+
+    @property
+    def by_thing(self) -> bool:
+        """Whether the corners of a card or a paper give the scale."""
+        return self.scale == "card" or self.scale in PAPER
 
     @property
     def drawn(self) -> bool:
@@ -113,7 +126,7 @@ class PhotoEntry(Pictured):
 
     def undrawn(self) -> "PhotoEntry":
         """Return the entry without what was shown and drawn in it."""
-        return self.but(hint=Hint(), edges={}, seams=(), thing=())
+        return self.but(hint=Hint(), edges={}, seams=(), thing=(), drawn_in="")
 
     def data(self) -> dict[str, Any]:
         """Return the entry as the aside keeps it."""
@@ -148,8 +161,10 @@ class PhotoEntry(Pictured):
             asked["rulers"] = [length for length in self.rulers if length]
         elif self.scale == "measure" and self.measure and self.length:
             asked["known"] = {"measure": self.measure, "length": self.length}
-        elif (self.scale == "card" or self.scale in PAPER) and len(self.thing) == 4:
+        elif self.by_thing and len(self.thing) == 4:
             asked["thing"] = {"what": self.scale, "corners": told["thing"]}
+        if self.held is not None:
+            asked["photo"] = self.held
         return asked
 
     def mark(self, asked: Mapping[str, Any]) -> str:

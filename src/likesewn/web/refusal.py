@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from likesewn.errors import InputError, LikesewnError, Problem, error_data
 from likesewn.web.headers import NOTHING_POLICY, secured
+from likesewn.web.words import LANGUAGE, say
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, MutableMapping
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 __all__ = ["Refusal", "refuse", "wants_json"]
 
 _PAGE = """<!doctype html>
-<html lang="en">
+<html lang="{language}">
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <meta name="color-scheme" content="light dark">
@@ -60,12 +61,12 @@ async def refuse(send: "Send", refusal: Refusal, *, as_json: bool) -> None:
         body, kind = json.dumps(error_data(refusal.error), ensure_ascii=False).encode(), b"application/json"
     else:
         problem = refusal.problem
-        lines = [f"Found: {problem.found}"] if problem.found else []
-        lines += [f"Allowed: {problem.allowed}"] if problem.allowed else []
+        lines = [say("frame.found", found=problem.found)] if problem.found else []
+        lines += [say("frame.allowed", allowed=problem.allowed)] if problem.allowed else []
         lines += [problem.todo] if problem.todo else []
         title = problem.message[:1].upper() + problem.message[1:]
         paragraphs = "".join(f"<p>{escape(line)}</p>" for line in lines)
-        body = _PAGE.format(title=escape(title), lines=paragraphs).encode()
+        body = _PAGE.format(language=LANGUAGE, title=escape(title), lines=paragraphs).encode()
         kind = b"text/html; charset=utf-8"
     headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode())]
     if refusal.status in {408, 413}:

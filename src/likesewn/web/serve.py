@@ -20,7 +20,7 @@ from fastapi.responses import RedirectResponse
 from fastapi.staticfiles import StaticFiles
 from nicegui import ui
 
-from likesewn.errors import LikesewnError, OutputError
+from likesewn.errors import OutputError
 from likesewn.examples import example_text
 from likesewn.library import Library, LibraryDamaged, NoSuchGarment, default_folder
 from likesewn.web.api import add_api
@@ -134,14 +134,6 @@ def _add_pictures(app: FastAPI, desk: Desk) -> None:
         return Response(
             svg or empty, media_type="image/svg+xml", headers={"Cache-Control": "private, max-age=86400"}
         )
-
-    @app.get("/photo/{digest}", include_in_schema=False)
-    def photo(digest: str) -> Response:
-        try:
-            data = desk.library.photo(digest)
-        except LikesewnError:
-            return Response(status_code=404)
-        return Response(data, media_type="image/jpeg", headers={"Cache-Control": "private, max-age=86400"})
 
 
 def _add_pages(desk: Desk, studio: Studio, door: PhoneDoor) -> None:

@@ -5,7 +5,8 @@ from collections import OrderedDict
 from typing import TYPE_CHECKING
 
 from likesewn.library import Conflict
-from likesewn.web.heic import without_notes
+from likesewn.pictures import sort_of
+from likesewn.web.clean import clean
 from likesewn.web.photo_entry import PhotoEntry, Pictured, entries_of, free_name
 from likesewn.web.words import say
 
@@ -28,6 +29,7 @@ class Taking:
         """Take the desk, whose library stores them, and the studio, which opens them."""
         self._desk, self._studio = desk, studio
         self._previews: OrderedDict[str, bytes] = OrderedDict()
+        self._showing = asyncio.Lock()
 
     async def take(self, data: bytes, name: str) -> Pictured:
         """Store a photograph, without anything that tells where or by whom it was taken.
@@ -40,7 +42,9 @@ class Taking:
             InputError: It is no picture of a known sort, damaged, or too large.
             BusyError: The studio has too much to do.
         """
-        cleaned, suffix = await without_notes(data, name)
+        if sort_of(data) == "heic":
+            data = await self._studio.unpack(data, name)
+        cleaned, suffix = await asyncio.to_thread(clean, data, name)
         looked = await self._studio.look(cleaned, name)
         digest = await asyncio.to_thread(self._desk.library.keep_photo, cleaned, suffix)
         self._keep(digest, looked.preview)
@@ -53,7 +57,9 @@ class Taking:
             LikesewnError: It cannot be taken in; the error says why.
         """
         taken = await self.take(data, name)
-        await asyncio.to_thread(add_photo, self._desk, garment, taken)
+        await asyncio.to_thread(
+            add_photo, self._desk, garment, taken, say("photos.phone_sent", name=taken.name)
+        )
         return say("photos.phone_taken")
 
     async def preview(self, digest: str) -> bytes:
@@ -62,11 +68,14 @@ class Taking:
         Raises:
             NoSuchPhoto: No photograph of this digest is stored.
         """
-        if digest not in self._previews:
-            data = await asyncio.to_thread(self._desk.library.photo, digest)
-            self._keep(digest, (await self._studio.look(data, digest[:8])).preview)
-        self._previews.move_to_end(digest)
-        return self._previews[digest]
+        async with (
+            self._showing
+        ):  # a page full of pictures leaves the studio free for what a person waits for
+            if digest not in self._previews:
+                data = await asyncio.to_thread(self._desk.library.photo, digest)
+                self._keep(digest, (await self._studio.look(data, digest[:8])).preview)
+            self._previews.move_to_end(digest)
+            return self._previews[digest]
 
     def _keep(self, digest: str, preview: bytes) -> None:
         self._previews[digest] = preview
@@ -74,8 +83,8 @@ class Taking:
             self._previews.popitem(last=False)
 
 
-def add_photo(desk: "Desk", garment: str, taken: Pictured) -> "Opened":
-    """Add a stored photograph to a garment.
+def add_photo(desk: "Desk", garment: str, taken: Pictured, whence: str = "") -> "Opened":
+    """Add a stored photograph to a garment; ``whence`` is what windows that show it say of that.
 
     Raises:
         NoSuchGarment: There is none of this id.
@@ -88,7 +97,11 @@ def add_photo(desk: "Desk", garment: str, taken: Pictured) -> "Opened":
         photos = [*(one.data() for one in entries), entry.data()]
         try:
             return desk.change(
-                garment, document.revision, said=f"photograph {entry.name}", aside={"photos": photos}
+                garment,
+                document.revision,
+                said=say("photos.said_added", name=entry.name),
+                aside={"photos": photos},
+                whence=whence,
             )
         except Conflict:
             if not left:

@@ -125,3 +125,13 @@ def test_it_is_clean(window, workbench, size, scheme):
     for fold in page.locator("summary").all():
         fold.click()
     assert_clean(page)
+
+
+@pytest.mark.parametrize(("size", "across"), [((768, 1024), 1.0), ((960, 1080), 1.0), ((1024, 768), 0.7)])
+def test_in_a_window_higher_than_wide_the_drawing_has_all_of_its_width(window, workbench, size, across):
+    garment = workbench.example()
+    page = window(f"/garment/{garment}/cut", viewport={"width": size[0], "height": size[1]})
+    page.locator('[data-id="front"]').first.wait_for(state="attached")
+    box = page.locator(".lsd-svg").bounding_box()
+    assert abs(box["width"] / size[0] - across) < 0.1
+    assert_clean(page)

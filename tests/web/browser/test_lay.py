@@ -86,3 +86,46 @@ def test_it_is_clean(window, workbench, size, scheme):
     shown(page)
     page.locator("details:not([open]) > summary").first.click()
     assert_clean(page)
+
+
+def test_a_remnant_with_a_hole_is_described_and_drawn(window, workbench):
+    garment = workbench.example()
+    page = window(f"/garment/{garment}/lay")
+    shown(page)
+    page.get_by_text("Flaws, and the shape of a remnant").click()
+    page.get_by_role("button", name="Add a hole").click()
+    expect(page.get_by_role("button", name="Add a hole")).to_be_disabled()
+    corners = [("40", "20 cm"), ("50", "20"), ("45", "30")]
+    for i, (along, across) in enumerate(corners, 1):
+        row = page.get_by_role("group", name=f"Hole 1, row {i}")
+        row.get_by_label("Along").fill(along)
+        row.get_by_label("Across").fill(across)
+        row.get_by_label("Across").press("Enter")
+    hole = ((400.0, 200.0), (500.0, 200.0), (450.0, 300.0))
+    wait_until(lambda: record_of(workbench, garment).cloths["main"].holes == (hole,), "the hole")
+    expect(page.get_by_role("button", name="Add a hole")).to_be_enabled()
+    # it is drawn where it lies, in the layer's frame: one cloth folded lengthwise, so from the fold
+    drawn = page.locator(".lsd-shown")
+    expect(drawn).to_have_count(1, timeout=SLOW)
+    box = drawn.first.evaluate("e => { const b = e.getBBox(); return [b.x, b.x + b.width, b.height]; }")
+    assert box == pytest.approx([400.0, 500.0, 100.0], abs=1.0)
+    assert_clean(page)
+    # a second one, begun and given up, leaves nothing behind
+    page.get_by_role("button", name="Add a hole").click()
+    page.get_by_role("group", name="Hole 2, row 1").get_by_label("Along").fill("80")
+    page.get_by_role("button", name="Take out: Hole 2", exact=True).click()
+    expect(page.get_by_role("group", name="Hole 2, row 1")).to_have_count(0)
+    # a corner that makes the hole cross itself is refused in words, at its row
+    page.get_by_role("button", name="Add a row: Hole 1").click()
+    row = page.get_by_role("group", name="Hole 1, row 4")
+    row.get_by_label("Along").fill("wide")
+    row.get_by_label("Across").fill("25")
+    row.get_by_label("Across").press("Enter")
+    expect(page.get_by_role("alert").filter(has_text="wide")).to_be_visible()
+    assert record_of(workbench, garment).cloths["main"].holes == (hole,)
+    row.get_by_role("button", name="Take out").click()
+    page.get_by_role("button", name="Take out: Hole 1", exact=True).click()
+    wait_until(lambda: record_of(workbench, garment).cloths["main"].holes == (), "no hole")
+    expect(page.get_by_role("group", name="Hole 1, row 1")).to_have_count(0)
+    page.get_by_role("button", name="Undo").click()
+    expect(page.get_by_role("group", name="Hole 1, row 3").get_by_label("Across")).to_have_value("30 cm")

@@ -1,7 +1,8 @@
 """From a photograph to a traced record, in the browser: by mouse, touch, keyboard and phone."""
 
+import io
 import re
-import time
+import zipfile
 
 import httpx
 import numpy as np
@@ -10,12 +11,23 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Error, expect
 from scipy.spatial import cKDTree
 
-from likesewn.garment import read_draft
 from web.garment_photo import GPS, taken
+from web.photo_page import (
+    SLOW,
+    TRACED,
+    choose,
+    drag,
+    entry,
+    in_hand,
+    middle,
+    on_screen,
+    opened,
+    pressed,
+    send,
+    wait_for,
+)
+from windows import record_of
 
-TRACED = re.compile(r"sheets were found")
-CORNERS = ("neck_point", "cuff_outer", "cuff_inner", "underarm", "hem_side")
-SLOW = 30_000
 FRAME = {
     "html-has-lang",
     "landmark-main-is-top-level",
@@ -45,66 +57,6 @@ def photographed(workbench, *, traced=True):
     return garment
 
 
-def entry(workbench, garment):
-    return workbench.document(garment)["aside"]["photos"][0]
-
-
-def record_of(workbench, garment):
-    return read_draft(workbench.document(garment)["text"]).record
-
-
-def wait_for(found, holds=bool):
-    for _ in range(300):
-        value = found()
-        if holds(value):
-            return value
-        time.sleep(0.05)
-    pytest.fail(f"it stays as it is: {value}")
-
-
-def opened(window, garment, **settings):
-    page = window(f"/garment/{garment}/record?photo=1", **settings)
-    expect(page.get_by_text(TRACED)).to_be_visible(timeout=SLOW)
-    page.wait_for_selector('[data-id="corner.underarm_left"]', state="attached")
-    return page
-
-
-def middle(page, id_):
-    box = page.locator(f'[data-id="{id_}"]').first.bounding_box()
-    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-
-
-def on_screen(page, px):
-    """Where a place of the photograph is on the screen, from two corners whose places are known."""
-    names = ("hem_side_left", "cuff_outer_right")
-    seen = np.array([middle(page, f"corner.{name}") for name in names])
-    true = np.array([page.corners[name] for name in names])
-    scale = np.hypot(*(seen[1] - seen[0])) / np.hypot(*(true[1] - true[0]))
-    return tuple(seen[0] + (np.asarray(px) - true[0]) * scale)
-
-
-def know_corners(page, workbench, garment):
-    """Ask where the corners were found, for ``on_screen``."""
-    page.corners = {}
-    for name in ("hem_side_left", "cuff_outer_right"):
-        page.corners[name] = tuple(taken().corner(name))
-    assert entry(workbench, garment)["traced"]
-
-
-def choose(page, words):
-    page.get_by_label("Chosen in the photograph").select_option(label=words)
-
-
-def pressed(page, name):
-    page.get_by_role("button", name=name, exact=True).click()
-
-
-def in_hand(page, tool):
-    """Take a tool in hand, and wait until the drawing takes points."""
-    page.get_by_role("button", name=tool, exact=True).click()
-    page.wait_for_selector('.lsd-svg[data-mode="place"]')
-
-
 def crossing(one, other):
     """Where the straight lines through two runs of points meet."""
     lines = []
@@ -119,9 +71,7 @@ def crossing(one, other):
 def test_a_photograph_becomes_a_record_that_is_true_to_2_mm(window, workbench):
     garment = workbench.empty()
     page = window(f"/garment/{garment}/record?photo=1")
-    page.locator("input[type=file]").first.set_input_files(
-        {"name": "front.jpg", "mimeType": "image/jpeg", "buffer": taken().data}
-    )
+    send(page, taken(), "front.jpg")
     page.get_by_role("button", name="Trace it").click(timeout=SLOW)
     expect(page.get_by_role("progressbar", name="Tracing")).to_be_visible()
     expect(page.get_by_text("4 sheets were found")).to_be_visible(timeout=SLOW)
@@ -161,27 +111,24 @@ def test_a_photograph_becomes_a_record_that_is_true_to_2_mm(window, workbench):
     assert (left.photos, left.points, dict(left.tape)) == ((), (), {})
 
 
+def stored(workbench, garment):
+    """The bytes of a garment's only photograph as the library keeps it."""
+    whole = workbench.api.get(f"/garments/{garment}/export").raise_for_status().content
+    with zipfile.ZipFile(io.BytesIO(whole)) as files:
+        (name,) = (name for name in files.namelist() if name.startswith("photos/"))
+        return files.read(name)
+
+
 def test_what_is_stored_does_not_tell_where_it_was_taken(workbench):
     assert GPS in taken().data
-    digest = entry(workbench, photographed(workbench, traced=False))["digest"]
-    stored = httpx.get(f"{workbench.origin}/photo/{digest}", headers=workbench.api.headers).content
-    assert len(stored) > 100_000
-    assert GPS not in stored
-
-
-def drag(page, id_, to):
-    x, y = middle(page, id_)
-    page.mouse.move(x, y)
-    page.mouse.down()
-    page.mouse.move((x + to[0]) / 2, (y + to[1]) / 2, steps=3)
-    page.mouse.move(*to, steps=3)
-    page.mouse.up()
+    kept = stored(workbench, photographed(workbench, traced=False))
+    assert len(kept) > 100_000
+    assert GPS not in kept
 
 
 def test_a_corner_is_dragged_with_the_mouse_and_undone(window, workbench):
     garment = photographed(workbench)
     page = opened(window, garment)
-    know_corners(page, workbench, garment)
     x, y = middle(page, "corner.underarm_left")
     drag(page, "corner.underarm_left", (x + 12, y - 20))
     hint = wait_for(lambda: entry(workbench, garment).get("hint"))
@@ -253,7 +200,6 @@ def test_a_curve_is_mended_by_touch(window, workbench):
 def test_a_seam_follows_its_line_and_goes_into_the_file(window, workbench):
     garment = photographed(workbench)
     page = opened(window, garment)
-    know_corners(page, workbench, garment)
     seam = taken().armhole
     in_hand(page, "Follow a seam")
     page.get_by_label("Which edge it is").select_option(label="Front: armhole")
@@ -281,7 +227,6 @@ def test_a_seam_follows_its_line_and_goes_into_the_file(window, workbench):
 def test_a_box_and_strokes_are_drawn_and_taken_away(window, workbench):
     garment = photographed(workbench)
     page = opened(window, garment)
-    know_corners(page, workbench, garment)
     box = page.locator(".lsd-svg").bounding_box()
     in_hand(page, "Box round the garment")
     page.mouse.click(box["x"] + 20, box["y"] + 20)
@@ -313,9 +258,7 @@ def test_without_sheets_a_measure_gives_the_scale(window, workbench):
     garment = workbench.empty()
     page = window(f"/garment/{garment}/record?photo=1")
     bare = taken(sheets=False, size=(1600, 1200))
-    page.locator("input[type=file]").first.set_input_files(
-        {"name": "bare.jpg", "mimeType": "image/jpeg", "buffer": bare.data}
-    )
+    send(page, bare, "bare.jpg")
     page.get_by_role("button", name="Trace it").click(timeout=SLOW)
     expect(page.get_by_text("nothing in the photograph tells how large they are")).to_be_visible(timeout=SLOW)
     page.get_by_text("How it was laid").click()
@@ -362,21 +305,45 @@ def test_a_phone_sends_a_photograph_of_this_garment(window, workbench, phone):
     expect(page.get_by_role("img", name="The address as a code")).to_be_visible()
     url = address.inner_text()
     phone.goto(url)
-    phone.locator("input[type=file]").set_input_files(
-        {"name": "IMG_0001.jpg", "mimeType": "image/jpeg", "buffer": taken().data}
-    )
+    send(phone, taken(), "IMG_0001.jpg")
     phone.get_by_role("button", name="Send it").click()
     expect(phone.get_by_text("has arrived")).to_be_visible(timeout=30_000)
     # it appears by itself, ready to be worked on
     expect(page.get_by_role("region", name="Working on IMG_0001.jpg")).to_be_visible()
+    told = page.locator(".ls-told")
+    expect(told).to_have_count(1)
+    expect(told).to_contain_text("IMG_0001.jpg has come from the phone.")
     (kept,) = workbench.document(garment)["aside"]["photos"]
     assert kept["name"] == "IMG_0001.jpg"
-    assert GPS not in workbench.api.get(f"{workbench.origin}/photo/{kept['digest']}").content
+    assert GPS not in stored(workbench, garment)
     page.get_by_role("button", name="Back to the list").click()
     page.get_by_role("button", name="Close it now").click()
     expect(page.get_by_role("button", name="Take one with the phone")).to_be_visible()
     with pytest.raises(Error, match="ECONNREFUSED"):
         phone.request.get(url, timeout=5000)
+
+
+def test_of_two_windows_that_open_the_phones_door_only_the_newer_shows_an_address(window, workbench, phone):
+    garment = workbench.empty()
+    pages = [window(f"/garment/{garment}/record?photo=1") for _ in range(2)]
+    urls = []
+    for page in pages:
+        page.get_by_role("button", name="Take one with the phone").click()
+        address = page.get_by_text(re.compile(r"^http://"))
+        expect(address).to_be_visible()
+        urls.append(address.inner_text())
+    older, newer = pages
+    expect(older.get_by_text("The address is closed now")).to_be_visible()
+    expect(older.get_by_text(re.compile(r"^http://"))).to_be_hidden()
+    expect(newer.get_by_text(urls[1])).to_be_visible()
+    older.close()  # which must not close the door of the other
+    assert phone.request.get(urls[1]).status == 200
+    # a change of the one window is a change elsewhere for the other, and for that one alone
+    third = window(f"/garment/{garment}/record")
+    third.get_by_role("textbox", name="Body length").fill("66")
+    third.get_by_role("textbox", name="Body length").press("Enter")
+    expect(newer.locator(".ls-told")).to_contain_text("another window")
+    assert third.locator(".ls-told").count() == 0
 
 
 @pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 360)])

@@ -36,7 +36,7 @@ Said = Annotated[str, Field(max_length=80)]
 Words = Annotated[str, Field(max_length=4000)]
 Revision = Annotated[int, Field(ge=1, le=2**53)]
 Aside = dict[str, Any]
-Value = str | bool | int | float | list[list[float | str]] | None
+Value = str | bool | int | float | list[list[float | str]] | list[list[list[float | str]]] | None
 
 
 class _In(BaseModel):

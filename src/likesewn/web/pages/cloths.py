@@ -15,8 +15,8 @@ from likesewn.garment.keys import Form, Key, file_tables
 from likesewn.library import KeptCloth
 from likesewn.web.desk import Desk
 from likesewn.web.pages.frame import bar, page, tell, words_of
-from likesewn.web.pages.keyed import TYPED, keyed_field
-from likesewn.web.pages.picture import picture_field
+from likesewn.web.pages.keyed import TYPED, KeyField, cloth_label
+from likesewn.web.pages.picture import picture_field, preview_url
 from likesewn.web.widgets import Field, button, dialog, node, text
 from likesewn.web.words import say
 
@@ -76,7 +76,8 @@ class _Drawer:
                 node(
                     "img",
                     "ls-kept",
-                    src=f"/photo/{cloth.picture}",
+                    src=preview_url(cloth.picture),
+                    loading="lazy",
                     alt=say("cloths.picture_of", name=cloth.name),
                 )
             with node("div", "ls-grow"):
@@ -111,10 +112,11 @@ class _Drawer:
                 autofocus=True,
                 maxlength=80,
             )
-            fields = {
-                f"cloth.{key.name}": keyed_field(key, values.get(key.name), partial(put, key.name), unit=UNIT)
-                for key in cloth_keys()
-            }
+            fields: dict[str, Field] = {}
+            for key in cloth_keys():
+                made = KeyField(key, cloth_label(key), partial(put, key.name), unit=UNIT)
+                made.show(values.get(key.name))
+                fields[f"cloth.{key.name}"] = made.field
             Field(
                 say("cloths.note"),
                 chosen["note"],

@@ -17,15 +17,14 @@ from likesewn.web.allowing import EdgeAllowance, edge_allowances
 from likesewn.web.desk import Opened
 from likesewn.web.figures import file_values
 from likesewn.web.pages.garment import View
+from likesewn.web.pages.keyed import Keyed, typed
 from likesewn.web.pages.making import (
     Gate,
-    Keyed,
     fold,
     show_findings,
     show_table,
     table_of,
     together,
-    typed,
 )
 from likesewn.web.scenes import cut_scene
 from likesewn.web.scenes.wording import plain
@@ -112,7 +111,7 @@ class _Cut:
                 text(table_of(kind, "ease").about, "p", "ls-soft ls-small")
                 for key in table_of(kind, "ease").keys:
                     label = say("cut.ease_of", seam=key.name)
-                    self.keyed.add(key, f'ease."{key.name}"', label, help_text=key.about)
+                    self.keyed.add(key, f'ease."{key.name}"', label)
             self.pieces = node("section", "ls-stack", aria_labelledby="cut-pieces")
             with fold(say("cut.notches")):
                 self.notches = node("div")
@@ -143,11 +142,11 @@ class _Cut:
                 what = key.name.removeprefix(f"{finish.name}_")
                 if what != key.name:
                     label = say(f"cut.{what}")
-                    self.keyed.add(key, f"garment.{key.name}", label, help_text=key.about, also=unbanded)
+                    self.keyed.add(key, f"garment.{key.name}", label, also=unbanded)
             with node("div", "ls-pairs") as self.strips[finish.name]:
                 for key in keys:
                     label = say(f"cut.band_{key.name}")
-                    self.keyed.add(key, f"{band}.{key.name}", label, help_text=key.about, typing=True)
+                    self.keyed.add(key, f"{band}.{key.name}", label, typing=True)
             self.figures[finish.name] = node("div", "ls-stack")
 
     def show_lists(self, cut_list: CutList) -> None:

@@ -103,8 +103,9 @@ def words_of(error: LikesewnError) -> str:
 
 
 def tell(words: str) -> None:
-    """Say something in passing; it stays long enough to be read and is heard too."""
-    ui.notify(words, position="bottom", timeout=7000, color="ink", classes="ls-told")
+    """Say something in passing, long enough to be read, and heard too; an empty text says nothing."""
+    if words:
+        ui.notify(words, position="bottom", timeout=7000, color="ink", classes="ls-told")
 
 
 def bar(words: str, act_words: str, act: Callable[[], object]) -> Element:

@@ -66,7 +66,8 @@ class View:
         self._turn = asyncio.Lock()
         loop = asyncio.get_running_loop()
         self._unwatch = desk.watch(
-            self.garment, lambda document: loop.call_soon_threadsafe(self._heard, document)
+            self.garment,
+            lambda document, whence: loop.call_soon_threadsafe(self._heard, document, whence),
         )
         self._client.on_delete(self._unwatch)
         link(say("frame.skip"), "#form", "ls-skip")
@@ -118,12 +119,11 @@ class View:
         Returns:
             Whether it was changed.
         """
-        refuse = refuse or (lambda why: tell(why) if why else None)
 
         def act(revision: int) -> Opened:
             return self.desk.change(self.garment, revision, changes, said=said, aside=aside)
 
-        return await self._do(act, refuse)
+        return await self._do(act, refuse or tell)
 
     async def write(self, content: str, said: str, *, aside: Mapping[str, Any] | None = None) -> bool:
         """Replace the whole garment file and show what came of it."""
@@ -209,17 +209,17 @@ class View:
 
     # --- showing ----------------------------------------------------------------------------------------
 
-    def _heard(self, document: Document) -> None:
-        """Another window, or this one, changed the garment."""
+    def _heard(self, document: Document, whence: str) -> None:
+        """Another window, this one, or what ``whence`` says, changed the garment."""
         if document.revision > self.opened.document.revision and not self._client.is_deleted:
-            background_tasks.create(self._follow(document))
+            background_tasks.create(self._follow(document, whence or say("garment.elsewhere")))
 
-    async def _follow(self, document: Document) -> None:
-        await asyncio.sleep(0.05)  # a change of this window shows itself first
+    async def _follow(self, document: Document, words: str) -> None:
+        await self.settled()  # a change of this window shows itself
         if document.revision > self.opened.document.revision:
             with self._client.layout:
                 await self.show(await asyncio.to_thread(self.desk.opened, document))
-                tell(say("garment.elsewhere"))
+                tell(words)
 
     async def show(self, opened: Opened) -> None:
         """Show another document of the garment."""

@@ -9,6 +9,7 @@ from likesewn.library import Make, Version, compare
 from likesewn.web.desk import Desk
 from likesewn.web.pages.frame import bar, dress, tell, words_of
 from likesewn.web.pages.noting import note_make
+from likesewn.web.pages.picture import preview_url
 from likesewn.web.pages.shelf import when
 from likesewn.web.widgets import Field, button, dialog, heading, link, node, text
 from likesewn.web.words import say
@@ -81,7 +82,8 @@ class _History:
                 node(
                     "img",
                     "ls-kept",
-                    src=f"/photo/{make.picture}",
+                    src=preview_url(make.picture),
+                    loading="lazy",
                     alt=say("history.picture_of", when=day(make.made)),
                 )
             with node("div", "ls-grow"):

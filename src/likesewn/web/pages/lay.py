@@ -19,8 +19,9 @@ from likesewn.web.desk import Opened
 from likesewn.web.laying import Compared, Laid
 from likesewn.web.pages.frame import tell, words_of
 from likesewn.web.pages.garment import View
-from likesewn.web.pages.making import Gate, Keyed, fold, show_findings, show_table, table_of, together
-from likesewn.web.pages.rows import Rows
+from likesewn.web.pages.keyed import Keyed, cloth_label
+from likesewn.web.pages.making import Gate, fold, show_findings, show_table, table_of, together
+from likesewn.web.pages.rows import Holes, Rows, listed_places
 from likesewn.web.scenes import lay_scene
 from likesewn.web.widgets import Field, button, heading, node, reword, text
 from likesewn.web.words import say
@@ -32,7 +33,7 @@ SEARCHES = (10, 30, 120)
 
 PLAIN_KEYS = ("width", "folding", "fold_depth", "length", "nap")
 GROUPS = {"money": ("price", "currency", "shrinkage"), "stripes": ("repeat_along", "repeat_across", "stripe")}
-PLACES = {"flaws": 1, "flaws_across": 1, "flaws_along": 1, "outline": 3}
+PLACES = {"flaws": 1, "flaws_across": 1, "flaws_along": 1, "outline": 3, "holes": 3}
 """Lists of places, with how many rows each needs to say anything."""
 
 BEAT = 0.4
@@ -170,7 +171,7 @@ class _Lay:
 
     def build(self, kind: Kind, names: tuple[str, ...]) -> None:
         self.keyed = Keyed(self.view)
-        self.rows: list[Rows] = []
+        self.rows: list[Rows | Holes] = []
         self.matches: dict[str, Field] = {}
         self.gate.body.clear()
         with self.gate.body:
@@ -208,20 +209,18 @@ class _Lay:
             heading(say("lay.cloth"), 3, id="lay-cloth")
             for name in PLAIN_KEYS:
                 key = table[name]
-                self.keyed.add(key, f"{self.dotted}.{name}", say(f"lay.{name}"), help_text=key.about)
+                self.keyed.add(key, f"{self.dotted}.{name}", cloth_label(key))
             for group, members in GROUPS.items():
                 with fold(say(f"lay.{group}")):
                     for name in members:
                         key = table[name]
-                        label = say("lay.price_of" if name == "price" else f"lay.{name}")
-                        self.keyed.add(key, f"{self.dotted}.{name}", label, help_text=key.about)
+                        self.keyed.add(key, f"{self.dotted}.{name}", cloth_label(key))
                     if group == "stripes":
                         self.build_match(table["match"].choices)
             with fold(say("lay.spoilt")):
                 for name, least in PLACES.items():
-                    labels = [say(f"lay.{name}_{i}") for i in range(table[name].figures)]
-                    place, title = f"{self.dotted}.{name}", say(f"lay.{name}")
-                    self.rows.append(Rows(self.view, self.keyed, table[name], place, title, labels, least))
+                    place = f"{self.dotted}.{name}"
+                    self.rows.append(listed_places(self.view, self.keyed, table[name], place, least))
 
     def build_match(self, points: tuple[str, ...]) -> None:
         with node("fieldset", "ls-rows"):

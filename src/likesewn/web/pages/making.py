@@ -1,30 +1,26 @@
-"""What the pages from cut to sew share: fields for keys of the garment file, tables, folds, findings."""
+"""What the pages of the stages share: tables, folds, findings, and what leads to a pattern."""
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
-from typing import Any, cast
 
 from nicegui import ui
 from nicegui.element import Element
 
 from likesewn.garment import Finding
-from likesewn.garment.editing import Change
-from likesewn.garment.keys import Form, Key, Table, file_tables
+from likesewn.garment.keys import Table, file_tables
 from likesewn.garment.kind import Kind
 from likesewn.garment.kinds import kind_names
-from likesewn.web.figures import file_values, plain_value
 from likesewn.web.pages.acts import Act, acts_for
 from likesewn.web.pages.frame import finding_box
 from likesewn.web.pages.garment import View
 from likesewn.web.scenes import pattern_scene
-from likesewn.web.widgets import Field, button, link, node, text
+from likesewn.web.widgets import button, link, node, text
 from likesewn.web.words import say
 
 __all__ = [
     "Gate",
-    "Keyed",
     "fold",
     "listed",
     "show_findings",
@@ -151,116 +147,3 @@ class Gate:
             names = [measure.title.lower() for _, measure in opened.draft.missing]
             return say("cut.needs", n=len(names), measures=listed(names)), say("cut.to_record"), "record"
         return say("cut.needs_truing"), say("cut.to_true"), "true"
-
-
-class Keyed:
-    """Fields that hold keys of the garment file: each shows what stands there and changes it."""
-
-    def __init__(self, view: View, preview: Callable[[Mapping[str, Change]], Any] | None = None) -> None:
-        """Begin without a field; ``preview`` is called with what is typed, where a field asks for it."""
-        self.view = view
-        self.preview = preview
-        self._fields: list[tuple[Field, Key, str]] = []
-        self._raw: tuple[str, Mapping[str, Any]] = ("", {})
-
-    def add(
-        self,
-        key: Key,
-        dotted: str,
-        label: str,
-        *,
-        help_text: str = "",
-        look: str = "",
-        typing: bool = False,
-        also: Callable[[Change], Mapping[str, Change]] = lambda _: {},
-    ) -> Field:
-        """Put a field for a key of the garment file here.
-
-        Args:
-            key: What the table of keys says of it.
-            dotted: Where it stands, as for ``update_garment``.
-            label: What it is called.
-            help_text: A sentence below it.
-            look: Further classes.
-            typing: Whether the drawing follows as one types.
-            also: Given a new value, what has to change with it.
-        """
-        told = partial(self._told, key, dotted, label, also)
-        typed = partial(self._typed, key, dotted) if typing and self.preview else None
-        shared: dict[str, Any] = {"help_text": help_text, "look": look}
-        if key.form is Form.FLAG:
-            field = Field(label, self._shown(key, dotted), told, kind="checkbox", **shared)
-        elif key.form is Form.CHOICE:
-            options = [(choice, choice) for choice in key.choices]
-            field = Field(label, self._shown(key, dotted), told, tag="select", options=options, **shared)
-        else:
-            hint = together(key.usual)
-            field = Field(label, self._shown(key, dotted), told, typing=typed, placeholder=hint, **shared)
-        self._fields.append((field, key, dotted))
-        return field
-
-    def show(self) -> None:
-        """Show in every field what the newest document says."""
-        for field, key, dotted in self._fields:
-            field.show(self._shown(key, dotted))
-
-    def there(self, dotted: str) -> object:
-        """Return what stands under a dotted key, as TOML has it; None where nothing does."""
-        content = self.view.opened.document.text
-        if self._raw[0] != content:
-            self._raw = content, file_values(content)
-        place: object = self._raw[1]
-        for part in parts_of(dotted):
-            if not isinstance(place, dict):
-                return None
-            place = cast("dict[str, object]", place).get(part)
-        return place
-
-    def _shown(self, key: Key, dotted: str) -> object:
-        return shown(key, self.there(dotted), self.view.unit)
-
-    async def _told(
-        self,
-        key: Key,
-        dotted: str,
-        label: str,
-        also: Callable[[Change], Mapping[str, Change]],
-        value: object,
-    ) -> None:
-        field = next(f for f, _, d in self._fields if d == dotted)
-        new = typed(key, value)
-        await self.view.change({dotted: new, **also(new)}, said=label.lower(), refuse=field.refuse)
-
-    async def _typed(self, key: Key, dotted: str, value: str) -> None:
-        if self.preview:
-            made = self.preview({dotted: typed(key, value)})
-            if made is not None:
-                await made
-
-
-def parts_of(dotted: str) -> list[str]:
-    """Return the parts of a dotted key, quotes taken off."""
-    return [quoted or bare for quoted, bare in re.findall(r'"([^"]*)"|([^."]+)', dotted)]
-
-
-def shown(key: Key, value: object, unit: str) -> object:
-    """Return what stands in a garment file as a field shows it."""
-    if key.form is Form.FLAG:
-        return bool(key.usual == "true" if value is None else value)
-    if value is None:
-        return key.usual if key.form is Form.CHOICE else ""
-    if isinstance(value, int | float) and key.form is Form.LENGTH:
-        return f"{value:g} {unit}"
-    if isinstance(value, int | float) and key.form is Form.SHARE:
-        return f"{100 * value:g} %"
-    return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def typed(key: Key, value: object) -> Change:
-    """Return what a person gave in a field as the garment file has it; None for nothing."""
-    if isinstance(value, bool):
-        return value
-    words = str(value).strip()
-    if not words:
-        return None
-    return plain_value(words) if key.form in {Form.NUMBER, Form.LENGTH} else words

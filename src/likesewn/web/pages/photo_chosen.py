@@ -79,7 +79,7 @@ class Chosen:
         hint = entry.hint
         names += ["box"] if hint.rectangle else []
         names += [f"{sort}.{i}" for sort in ("garment", "table") for i in range(len(getattr(hint, sort)))]
-        names += ["thing"] if len(entry.thing) == 4 else []
+        names += ["thing"] if len(work.thing) == 4 else []
         if names != self._names:
             self._names = names
             titles = [(name, self._title(name)) for name in names]

@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING, Any
 from likesewn.garment import Finding, Weight
 from likesewn.units import format_with_sigma
 from likesewn.web.pages.frame import finding_box
+from likesewn.web.pages.photo_laid import scale_title
 from likesewn.web.scenes.tracing import corner_title
 from likesewn.web.widgets import button, node, reword, text
+from likesewn.web.widgets.arrival import Arrival
 from likesewn.web.words import all_words, say
 
 if TYPE_CHECKING:
@@ -23,17 +25,22 @@ class Found:
         """Build it."""
         self._work = work
         self._shown: tuple[object, ...] = ()
-        with node("div", "ls-row"):
-            self._trace = button(say("photos.trace"), work.trace, "main")
-            self._progress = node("progress", "ls-going", aria_label=say("photos.tracing"))
-        self._says = text("", "p", role="status")
-        self._problem = text("", "p", "ls-error", role="alert")
-        self._notes = node("div", "ls-stack")
-        with node("div", "ls-stack") as self._use_box:
-            self._use_says = text("", "p", role="status")
+        with Arrival(say("photos.result"), "ls-stack ls-working") as self._box:
             with node("div", "ls-row"):
-                self._use = button(say("photos.use"), work.use, "main")
-                self._unuse = button(say("photos.unuse"), work.unuse, "plain")
+                self._trace = button(say("photos.trace"), work.trace, "main")
+                self._progress = node("progress", "ls-going", aria_label=say("photos.tracing"))
+            self._says = text("", "p", role="status")
+            self._problem = text("", "p", "ls-error", role="alert")
+            self._notes = node("div", "ls-stack")
+            with node("div", "ls-stack") as self._use_box:
+                self._use_says = text("", "p", role="status")
+                with node("div", "ls-row"):
+                    self._use = button(say("photos.use"), work.use, "main")
+                    self._unuse = button(say("photos.unuse"), work.unuse, "plain")
+
+    def arrive(self) -> None:
+        """Lead to what was found, which stands where what was asked for has folded away."""
+        self._box.arrive()
 
     def show(self) -> None:
         """Show how far the tracing is, and what came of it."""
@@ -42,7 +49,9 @@ class Found:
         self._progress.set_visibility(busy)
         reword(self._trace, say("photos.trace") if entry.traced is None else say("photos.trace_again"))
         self._trace.set_visibility(entry.traced is None or bool(tracer.problem))
-        reword(self._says, say("photos.tracing") if busy else self._sentence(answer))
+        says = say("photos.tracing") if busy else self._sentence(answer)
+        reword(self._says, says)
+        self._says.set_visibility(bool(says))
         reword(self._problem, "" if busy else tracer.problem)
         self._problem.set_visibility(bool(tracer.problem) and not busy)
         self._show_notes(answer)
@@ -51,10 +60,10 @@ class Found:
     def _sentence(self, answer: Mapping[str, Any] | None) -> str:
         if answer is None:
             return ""
-        parts = [say("photos.found_sheets", n=len(answer["sheets"]))]
         if answer["mm_per_px"] is None:
-            parts = [say("photos.no_scale")]
+            parts = [self._no_scale()]
         else:
+            parts = [self._scale_from(answer)]
             sigma = sorted(answer["sigma_mm"] or [0.0])
             parts.append(
                 say(
@@ -63,7 +72,30 @@ class Found:
                     sure=f"{2 * sigma[len(sigma) // 2]:.1f}",
                 )
             )
+        if len(self._work.entry.pictures) > 1:
+            drawn = "" if self._work.entry.held is None else "_drawn"
+            parts.append(say(f"photos.found_in{drawn}", name=self._work.picture.name))
         return " ".join(parts)
+
+    def _no_scale(self) -> str:
+        """Return what is still missing for a scale, where a way to one was chosen."""
+        entry = self._work.entry
+        if entry.by_thing:
+            return say("photos.no_scale_yet", what=say("photos.thing_missing"))
+        if entry.scale == "measure":
+            return say("photos.no_scale_yet", what=say("photos.length_missing"))
+        return say("photos.no_scale")
+
+    def _scale_from(self, answer: Mapping[str, Any]) -> str:
+        """Return what gave the scale: what stands in for printed sheets has no number."""
+        sheets = [sheet for sheet in answer["sheets"] if sheet["number"]]
+        if sheets or not answer["sheets"]:
+            return say("photos.found_sheets", n=len(sheets))
+        entry, kind = self._work.entry, self._work.kind
+        what = scale_title(entry.scale)
+        if entry.scale == "measure" and kind and entry.measure in kind.measures:
+            what = kind.measures[entry.measure].title
+        return say("photos.found_thing", what=what)
 
     def _show_notes(self, answer: Mapping[str, Any] | None) -> None:
         if self._shown == (self._work.tracer.mark, answer is None):
@@ -107,6 +139,8 @@ def page_finding(data: Mapping[str, Any]) -> Finding:
     name = code.replace("-", "_")
     if f"photos.todo_{name}" in all_words():
         todo = say(f"photos.todo_{name}")
+    if f"photos.finding_{name}" in all_words():
+        message = say(f"photos.finding_{name}")
     for word in message.split():
         if "_" in word:
             message = message.replace(word, corner_title(word).lower())

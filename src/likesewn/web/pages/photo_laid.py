@@ -22,6 +22,13 @@ ACCEPT = "image/jpeg,image/png,image/heic,image/heif,.heic,.heif"
 PAPERS = ("a3", "a4", "a5", "letter")
 
 
+def scale_title(scale: str) -> str:
+    """Return what gives the scale in words: ``card`` as ``A bank card``; nothing where it is none of ours."""
+    if scale in PAPER:
+        return say("photos.scale_paper", paper=scale.capitalize())
+    return say(f"photos.scale_{scale}") if scale in {"sheets", "card", "measure"} else ""
+
+
 class Laid:
     """The fields."""
 
@@ -52,14 +59,9 @@ class Laid:
                 help_text=say("photos.thickness_help"),
                 maxlength=40,
             )
-        scales = [("sheets", say("photos.scale_sheets")), ("card", say("photos.scale_card"))]
-        scales += [
-            (name, say("photos.scale_paper", paper=name.capitalize())) for name in PAPERS if name in PAPER
-        ]
         measures = self._measures()
-        if measures:
-            scales.append(("measure", say("photos.scale_measure")))
-        self._scales = dict(scales)
+        names = ["sheets", "card", *(name for name in PAPERS if name in PAPER), *["measure"] * bool(measures)]
+        scales = [(name, scale_title(name)) for name in names]
         self._scale = Field(say("photos.scale"), "", self._told_scale, tag="select", options=scales)
         with node("div", "ls-pairs") as self._rulers_box:
             self._rulers = [
@@ -70,7 +72,8 @@ class Laid:
         self._rulers_help = text(say("photos.ruler_help"), "p", "ls-help")
         with node("div", "ls-stack") as self._thing_box:
             self._thing_says = text("", "p", role="status")
-            button(say("photos.pick_thing"), lambda: self._work.tools.begin("thing"))
+            with node("div", "ls-row"):
+                button(say("photos.pick_thing"), lambda: self._work.tools.begin("thing"))
         with node("div", "ls-pairs") as self._measure_box:
             self._measure = Field(
                 say("photos.measure"), "", self._told_measure, tag="select", options=measures
@@ -84,6 +87,7 @@ class Laid:
                 text(say("photos.more"), "span", "ls-fold-title")
                 self._more_says = text("", "span", "ls-soft ls-small")
             text(say("photos.more_about"), "p", "ls-soft ls-small")
+            self._more_alone = text(say("photos.more_alone"), "p", "ls-small")
             self._more_list = node("ul", "ls-plain")
             Sender(
                 say("photos.more_add"), "/api/photos", self._sent, accept=ACCEPT, busy=say("photos.sending")
@@ -183,7 +187,7 @@ class Laid:
         face = ""
         if kind and kind.silhouette:
             face = say("photos.laid_face", face=kind.piece(entry.face or kind.silhouette.faces[0]).title)
-        reword(self._laid_says, f"{face} {self._scales.get(entry.scale, '')}".strip())
+        reword(self._laid_says, f"{face} {scale_title(entry.scale)}".strip())
         if self._face is not None and kind and kind.silhouette:
             self._face.show(entry.face or kind.silhouette.faces[0])
         self._thickness.show(entry.thickness)
@@ -203,6 +207,7 @@ class Laid:
 
     def _show_more(self, entry: PhotoEntry) -> None:
         reword(self._more_says, say("photos.more_count", n=len(entry.pictures)))
+        self._more_alone.set_visibility(entry.scale != "sheets")
         self._more_list.clear()
         with self._more_list:
             for picture in entry.more:
@@ -218,4 +223,4 @@ class Laid:
         return row
 
 
-_DRAWN = ("hint", "edges", "seams", "thing")
+_DRAWN = ("hint", "edges", "seams", "thing", "drawn_in")

@@ -14,6 +14,8 @@ from likesewn.web.widgets import Field, button, node, reword, text
 from likesewn.web.words import say
 
 if TYPE_CHECKING:
+    from nicegui.element import Element
+
     from likesewn.web.pages.photo_work import PhotoWork
 
 __all__ = ["Tools"]
@@ -72,6 +74,12 @@ class Tools:
                 self._finish = button(say("photos.finish"), self.finish, "main")
                 self._back = button(say("photos.back"), self.back)
                 button(say("frame.cancel"), self.cancel)
+        self._choice: Element | None = None
+        self.show()
+
+    def offer(self) -> None:
+        """Put the choice of tools on the page, here."""
+        work = self._work
         with node("div", "ls-stack") as self._choice:
             text(say("photos.tools"), "p", "ls-fold-title")
             text(say("photos.tools_about"), "p", "ls-soft ls-small")
@@ -79,7 +87,6 @@ class Tools:
                 for name in ("box", "garment", "table", "seam"):
                     if name != "seam" or (work.kind and work.kind.silhouette):
                         button(say(f"photos.tool_{name}"), lambda name=name: self.begin(name))
-        self.show()
 
     @property
     def closed(self) -> bool:
@@ -185,7 +192,8 @@ class Tools:
             self._edge.offer(edges)
             self._edge.show(edges[0][0] if edges else "")
         self._bar.set_visibility(bool(doing))
-        self._choice.set_visibility(not doing)
+        if self._choice is not None:
+            self._choice.set_visibility(not doing)
         if not doing:
             return
         reword(self._says, say(f"photos.do_{doing}", n=len(self.points)))

@@ -17,6 +17,7 @@ from likesewn.web.pages.photo_chosen import Chosen
 from likesewn.web.pages.photo_found import Found
 from likesewn.web.pages.photo_laid import Laid
 from likesewn.web.pages.photo_tools import Tools
+from likesewn.web.pages.picture import preview_url
 from likesewn.web.pages.tracer import Tracer
 from likesewn.web.photo_entry import PhotoEntry, Pictured, Place, entries_of
 from likesewn.web.scene import Scene
@@ -48,15 +49,17 @@ class PhotoWork:
         self.chosen = ""
         self._ended = self._pressed = False
         self._live: dict[str, list[Place]] = {}
+        self._thing: tuple[Place, ...] = ()
         self._outline: tuple[str, Any] = ("", None)
         self.tracer = Tracer(view.studio, view.desk.library, self._traced)
         with Arrival(say("photos.working_on", name=name), "ls-stack ls-working", arrived=True) as self._box:
             with node("div", "ls-row"):
                 heading(name, 4, "ls-grow ls-path", dir="auto")
                 button(say("photos.leave"), leave)
+            self.tools = Tools(self)  # first: what is to be done now stays in sight, whatever is scrolled
             self.laid = Laid(self)
             self.found = Found(self)
-            self.tools = Tools(self)
+            self.tools.offer()
             self.choosing = Chosen(self)
         view.drawing.mode("move")
 
@@ -79,8 +82,13 @@ class PhotoWork:
 
     @property
     def answer(self) -> Mapping[str, Any] | None:
-        """What was traced last, or None."""
-        return self.tracer.answer
+        """What was traced last in a photograph that is to be shown still, or None."""
+        answer, entry = self.tracer.answer, self.entry
+        if answer is None:
+            return None
+        held = entry.held
+        shown = entry.pictures if held is None else (entry.pictures[held],)
+        return answer if answer["digest"] in {picture.digest for picture in shown} else None
 
     @property
     def asked(self) -> dict[str, Any]:
@@ -92,8 +100,9 @@ class PhotoWork:
     def picture(self) -> Pictured:
         """The photograph of the lay that is shown: the one that was traced."""
         pictures = self.entry.pictures
-        at = int(self.answer["photo"]) if self.answer else 0
-        return pictures[min(at, len(pictures) - 1)]
+        if self.answer is None:
+            return pictures[self.entry.held or 0]
+        return next(picture for picture in pictures if picture.digest == self.answer["digest"])
 
     @property
     def in_use(self) -> bool:
@@ -117,6 +126,11 @@ class PhotoWork:
         line = self.edges().get(edge)
         return [] if line is None else [(float(x), float(y)) for x, y in curve_points(line, NEAR_PX)]
 
+    @property
+    def thing(self) -> tuple[Place, ...]:
+        """Corners of the card or paper that gives the scale, those on their way as they are now."""
+        return (self._thing or self.entry.thing) if self.entry.by_thing else ()
+
     def chosen_edge(self) -> str:
         """Return the name of the edge that is chosen, by itself or by one of its points; or empty."""
         sort, _, name = self.chosen.partition(".")
@@ -129,6 +143,7 @@ class PhotoWork:
     async def put(self, said: str, **new: object) -> bool:
         """Change the photograph's entry; ``said`` is what was done, for undo."""
         entry = self.entry.but(**new)
+        entry = entry.but(drawn_in=self.picture.digest if entry.drawn else "")
         return await self.view.change(None, said, aside={"photos": self._photos(entry)})
 
     async def put_hint(self, said: str, **new: object) -> bool:
@@ -149,6 +164,7 @@ class PhotoWork:
             self._pressed = False
         if self.answer is not None and not self._ended:
             await self.put(say("photos.said_traced", name=self.name), traced=summary(self.answer))
+            self.found.arrive()
 
     async def use(self) -> None:
         """Write what was traced into the garment file."""
@@ -192,14 +208,15 @@ class PhotoWork:
 
     def choose(self, id_: str) -> None:
         """Choose something in the drawing; an empty id chooses nothing."""
-        before, self.chosen = self.chosen_edge(), id_
-        if self.chosen_edge() != before:
+        before, self.chosen = (self.chosen_edge(), self.chosen == "thing"), id_
+        if (self.chosen_edge(), self.chosen == "thing") != before:
             self.draw()
         self.view.drawing.choose(id_)
         self.choosing.show()
 
     def picked(self, id_: str) -> None:
-        """Something in the drawing is picked."""
+        """Something in the drawing is picked; a corner of the card stands for the card."""
+        id_ = "thing" if id_.startswith("thing.") else id_
         if not self._ended and not self.tools.doing and self.choosing.knows(id_):
             self.choose(id_)
 
@@ -224,6 +241,12 @@ class PhotoWork:
                 return
             self._live.pop(edge, None)
             await self.put_edge(edge, points)
+        elif sort == "thing" and name.isdigit() and int(name) < len(self.entry.thing):
+            self._thing = tuple(at if i == int(name) else old for i, old in enumerate(self.thing))
+            if to.done:
+                await self.put(say("photos.said_scale"), thing=self._thing)
+            else:
+                self.draw()
 
     async def put_edge(self, edge: str, points: list[Place]) -> None:
         """Put an edge by hand through points."""
@@ -253,6 +276,7 @@ class PhotoWork:
         else:
             self.tracer.forget()
         self._live.clear()
+        self._thing = ()
         self._show_all()
 
     async def _traced(self) -> None:
@@ -280,7 +304,9 @@ class PhotoWork:
         edge = self.chosen_edge()
         corners = dict(answer["corners_px"]) if answer else {}
         corners |= {name: at for name, at in hint.corners.items() if not corners or name in corners}
-        sheets = {s["number"]: np.array(s["outline_px"]) for s in answer["sheets"]} if answer else {}
+        # what stands in for the sheets has no number; it is drawn by its corners
+        numbered = [sheet for sheet in answer["sheets"] if sheet["number"]] if answer else []
+        sheets = {sheet["number"]: np.array(sheet["outline_px"]) for sheet in numbered}
         found = answer["seams_px"] if answer else []
         seams = {
             str(i): np.array(found[i] if i < len(found) else seam.picked)
@@ -305,14 +331,14 @@ class PhotoWork:
             self.tools.points,
             self.tools.closed,
             self.tools.snapped,
-            entry.thing,
+            self.thing,
             {
                 str(i): say("photos.seam_of", edge=edge_title(f"{s.piece}.{s.edge}"))
                 for i, s in enumerate(entry.seams)
             },
-            whole=self.tools.doing in {"box", "thing"},
+            whole=self.tools.doing in {"box", "thing"} or self.chosen == "thing",
         )
-        url = f"/api/photos/{picture.digest}/preview"
+        url = preview_url(picture.digest)
         return tracing_scene(url, (picture.width, picture.height), picture.name, shown, self.view.unit)
 
     def _thin_outline(self) -> Any:  # noqa: ANN401 - an array, or nothing

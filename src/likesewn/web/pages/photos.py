@@ -10,6 +10,7 @@ from likesewn.web.pages.frame import sign
 from likesewn.web.pages.garment import View
 from likesewn.web.pages.phone import Phone
 from likesewn.web.pages.photo_work import PhotoWork
+from likesewn.web.pages.picture import preview_url
 from likesewn.web.pages.shelf import problems_text
 from likesewn.web.photo_entry import PhotoEntry, Pictured, entries_of, free_name
 from likesewn.web.untracing import without_photo
@@ -144,7 +145,7 @@ class Photographs:
     def _row(self, entry: PhotoEntry) -> Element:
         state, words = state_of(entry)
         with node("li", "ls-photo") as row:
-            node("img", src=f"/api/photos/{entry.digest}/preview", alt="", loading="lazy")
+            node("img", src=preview_url(entry.digest), alt="", loading="lazy")
             with node("div", "ls-grow"):
                 with node("p", "ls-path"):
                     sign(state)

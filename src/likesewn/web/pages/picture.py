@@ -1,4 +1,4 @@
-"""A field for a picture that is kept with something, such as a make or a cloth."""
+"""A picture that is kept with something, such as a make or a cloth: shown, and a field to choose it."""
 
 from typing import Any
 
@@ -6,7 +6,12 @@ from likesewn.web.pages.shelf import problems_text
 from likesewn.web.widgets import Sender, reword, text
 from likesewn.web.words import say
 
-__all__ = ["picture_field"]
+__all__ = ["picture_field", "preview_url"]
+
+
+def preview_url(digest: str) -> str:
+    """Return where the browser gets a stored picture, small, the right way up, and nothing else in it."""
+    return f"/api/photos/{digest}/preview"
 
 
 def picture_field(chosen: dict[str, Any]) -> None:

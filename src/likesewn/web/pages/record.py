@@ -108,7 +108,7 @@ class _Record:
         self.tape.show(values, missing, faults)
         if self.own is not None:
             self.own.show(values, missing, faults)
-        self.particulars.show(values)
+        self.particulars.show()
         self.faults.show()
         self.file.show()
         self.show_advice(opened)

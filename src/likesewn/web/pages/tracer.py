@@ -34,7 +34,8 @@ class Tracer:
 
     Attributes:
         mark: The mark of what was traced last; empty before.
-        answer: What came of it; None where it was refused.
+        answer: What came of it, with the ``digest`` of the photograph that was traced; None where it was
+            refused.
         problem: Why it was refused, in words.
     """
 
@@ -102,6 +103,7 @@ class Tracer:
                 except LikesewnError as error:
                     problem = words_of(error)
                 if answer is not None:
+                    answer["digest"] = wanted.entry.pictures[answer["photo"]].digest
                     self._kept[wanted.mark] = answer
                     while len(self._kept) > KEPT:
                         self._kept.popitem(last=False)

@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 _RIM = 0.02
 _TITLE_PX = 15.0
 _UPRIGHT = 4.0  # a title stands upright where the piece is this much higher than wide
+_STRIP = 3.0  # a piece that is this much wider than high lies below the others, or all would be shown small
 _NEAR = 0.03  # a title's place is sought to this share of the piece's size
 
 
@@ -30,13 +31,24 @@ class Places:
 
 
 def spread_out(outlines: Sequence[Array]) -> Places:
-    """Return where pieces go that lie side by side; ``outlines`` are polygons, each shape (n, 2), mm."""
+    """Return where pieces go that lie side by side, strips such as bands in lines below them.
+
+    Args:
+        outlines: Polygons, each shape (n, 2), mm.
+    """
     if not outlines:
         return Places((), (0.0, 0.0, 100.0, 100.0))
     boxes = [(outline.min(axis=0), outline.max(axis=0)) for outline in outlines]
-    shifts, (right, deep), _ = side_by_side(boxes)
+    strips = [i for i, (low, far) in enumerate(boxes) if far[0] - low[0] > _STRIP * (far[1] - low[1])]
+    row = [i for i in range(len(boxes)) if i not in strips] or strips
+    placed, (right, deep), gap = side_by_side([boxes[i] for i in row])
+    shifts = dict(zip(row, placed, strict=True))
+    for i in strips if len(row) < len(boxes) else ():
+        low, far = boxes[i]
+        shifts[i] = (-float(low[0]), deep + gap - float(low[1]))
+        right, deep = max(right, float(far[0] - low[0])), deep + gap + float(far[1] - low[1])
     rim = _RIM * max(right, deep)
-    return Places(tuple(shifts), (-rim, -rim, right + rim, deep + rim))
+    return Places(tuple(shifts[i] for i in range(len(boxes))), (-rim, -rim, right + rim, deep + rim))
 
 
 def polygon_title(outline: Array, title: str, shift: tuple[float, float] = (0.0, 0.0)) -> Text:

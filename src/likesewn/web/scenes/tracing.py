@@ -88,7 +88,7 @@ def thinned(points: ArrayLike, *, closed: bool = False) -> Array:
 def tracing_scene(url: str, size: tuple[int, int], name: str, shown: Shown, unit: str = "cm") -> Scene:
     """Show a photograph that is being traced; ids are those of ``photo_scene``.
 
-    Further ids: ``box``, ``garment.0``, ``table.0`` and ``thing``.
+    Further ids: ``box``, ``garment.0``, ``table.0`` and ``thing``; handles ``thing.0`` to ``thing.3``.
     """
     lines = replace(shown.lines, picked=tuple(shown.drawing))
     scene = photo_scene(url, size, name, lines, unit)
@@ -112,10 +112,14 @@ def tracing_scene(url: str, size: tuple[int, int], name: str, shown: Shown, unit
         Text((float(x), float(y)), str(number), NUMBER, "middle", bold=True, fixed=True)
         for number, (x, y) in ((number, px.mean(axis=0)) for number, px in shown.lines.sheets.items())
     ]
+    corners = [
+        Handle(f"thing.{i}", at, say("scene.thing_corner", number=i + 1), "curve")
+        for i, at in enumerate(shown.thing)
+    ]
     bounds = scene.bounds
     if shown.lines.outline is not None and not shown.whole:
         bounds = _about(shown.lines.outline, size)
-    handles = tuple(_handle(handle, shown) for handle in scene.handles)
+    handles = (*(_handle(handle, shown) for handle in scene.handles), *corners)
     return replace(scene, items=tuple(items), handles=handles, bounds=bounds)
 
 

@@ -41,6 +41,7 @@ _KEYS = (
     "rulers",
     "known",
     "thing",
+    "photo",
 )
 
 Array = NDArray[np.float64]
@@ -74,6 +75,7 @@ def read_lay(asked: Mapping[str, Any]) -> Lay:
         _measure(asked),
         tuple(_seam(entry) for entry in _list(asked, "seams")),
         _edges(asked),
+        _photo(asked),
     )
 
 
@@ -182,6 +184,13 @@ def _edges(asked: Mapping[str, Any]) -> dict[EdgeName, Array]:
         edge, _, side = rest.rpartition(".")
         out[piece, edge, side] = read_points(px, f"edges.{name}", least=3)
     return out
+
+
+def _photo(asked: Mapping[str, Any]) -> int | None:
+    value = asked.get("photo")
+    if value is None or (isinstance(value, int) and not isinstance(value, bool)):
+        return value
+    raise _wrong("this is not a photograph's place", value, "photo", "a whole number, counted from 0")
 
 
 def _measure(asked: Mapping[str, Any]) -> tuple[str, str]:

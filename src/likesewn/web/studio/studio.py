@@ -18,6 +18,7 @@ import likesewn
 from likesewn.errors import InputError, LikesewnError, Problem
 from likesewn.web.studio.messages import Message, Spoilt, receive_here, send_here
 from likesewn.web.studio.names import plain_name
+from likesewn.web.words import say
 
 __all__ = ["LARGEST_PHOTOGRAPH", "BusyError", "Looked", "Studio"]
 
@@ -132,6 +133,20 @@ class Studio:
             photo.digest,
         )
 
+    async def unpack(self, data: bytes, name: str) -> bytes:
+        """Return a photograph as JPEG, the right way up, for sorts that few programs show, such as HEIC.
+
+        Args:
+            data: The file's content.
+            name: What it is called; never used as a path.
+
+        Raises:
+            InputError: As for ``look``.
+            BusyError: Too many are waiting.
+        """
+        _, blocks = await self._ask("unpack", [_Photo.of(name, data)])
+        return blocks[0]
+
     async def trace(
         self,
         photos: Sequence[tuple[str, bytes]],
@@ -158,12 +173,12 @@ class Studio:
         """
         if not 1 <= len(photos) <= MOST_PHOTOGRAPHS:
             allowed = f"1 to {MOST_PHOTOGRAPHS}"
-            raise InputError(
-                Problem("this is not a number of photographs", found=str(len(photos)), allowed=allowed)
-            )
+            raise InputError(Problem(say("studio.number"), found=str(len(photos)), allowed=allowed))
         more = {"asked": dict(asked), "text": text, "filled": dict(filled or {})}
         if len(json.dumps(more)) > _LARGEST_ASKED:
-            raise InputError(Problem("what is asked for is too long", allowed=f"{_LARGEST_ASKED:,} letters"))
+            raise InputError(
+                Problem(say("studio.too_long"), allowed=say("studio.letters", most=f"{_LARGEST_ASKED:,}"))
+            )
         answer, _ = await self._ask("trace", [_Photo.of(name, data) for name, data in photos], more)
         return answer
 
@@ -186,7 +201,7 @@ class Studio:
         self, what: str, photos: "Sequence[_Photo]", more: Message | None = None
     ) -> tuple[Message, list[bytes]]:
         if self._inside >= self._most:
-            raise BusyError("The studio is busy with other photographs. Try again in a minute.")
+            raise BusyError(say("studio.busy"))
         self._inside += 1
         try:
             async with self._free:
@@ -210,11 +225,11 @@ class _Photo:
         if len(data) > LARGEST_PHOTOGRAPH:
             raise InputError(
                 Problem(
-                    "this picture is too large",
+                    say("studio.too_large"),
                     found=f"{len(data) / 1e6:.0f} MB",
                     file=name,
-                    allowed=f"at most {LARGEST_PHOTOGRAPH // 1_000_000} MB",
-                    todo="Take it with the camera's ordinary setting; 12 million pixels are plenty.",
+                    allowed=say("studio.megabytes", most=LARGEST_PHOTOGRAPH // 1_000_000),
+                    todo=say("studio.smaller"),
                 )
             )
         return cls(name, hashlib.sha256(data).hexdigest(), data)
@@ -247,7 +262,9 @@ class _Worker:
             answer, blocks = await self._exchange(message, photos)
             done = "failed" not in answer
         except TimeoutError:
-            raise InputError(self._too_much(photos, f"more than {self._seconds:g} seconds")) from None
+            raise InputError(
+                self._too_much(photos, say("studio.more_seconds", n=f"{self._seconds:g}"))
+            ) from None
         except (Spoilt, asyncio.IncompleteReadError, ConnectionError):
             _LOG.warning("a worker ended while it had a photograph open")
             raise InputError(self._broken(photos)) from None
@@ -257,7 +274,7 @@ class _Worker:
             self.busy = False
         if "failed" in answer:
             if answer["failed"] == "memory":
-                raise InputError(self._too_much(photos, f"more than {self._memory_mb} MB of memory"))
+                raise InputError(self._too_much(photos, say("studio.more_memory", most=self._memory_mb)))
             _LOG.error("a photograph could not be worked on: %s", answer["failed"])
             raise InputError(self._broken(photos))
         self.kept = frozenset(str(digest) for digest in answer.pop("kept", ()))
@@ -319,9 +336,7 @@ class _Worker:
         except BaseException as error:
             await self.end()
             if isinstance(error, TimeoutError | Spoilt | asyncio.IncompleteReadError):
-                raise InputError(
-                    Problem("the part of likesewn that opens photographs does not start", todo="Try again.")
-                ) from None
+                raise InputError(Problem(say("studio.does_not_start"), todo=say("guard.again"))) from None
             raise
         return self._process
 
@@ -340,19 +355,19 @@ class _Worker:
 
     def _too_much(self, photos: Sequence[_Photo], found: str) -> Problem:
         return Problem(
-            "this photograph takes too much to work on",
+            say("studio.too_much"),
             found=found,
             file=photos[0].name,
-            allowed=f"{self._seconds:g} seconds and {self._memory_mb} MB",
-            todo="Take it with the camera's ordinary setting; 12 million pixels are plenty.",
+            allowed=say("studio.limits", seconds=f"{self._seconds:g}", memory=self._memory_mb),
+            todo=say("studio.smaller"),
         )
 
     @staticmethod
     def _broken(photos: Sequence[_Photo]) -> Problem:
         return Problem(
-            "this photograph could not be worked on",
+            say("studio.broken"),
             file=photos[0].name,
-            todo="Save it as JPEG from your phone's picture viewer, or take it again.",
+            todo=say("studio.take_again"),
         )
 
 

@@ -1,4 +1,4 @@
-"""What a worker does with photographs: looks at one, traces those of one lay, follows a seam."""
+"""What a worker does with photographs: looks at one, unpacks it, traces those of one lay, follows a seam."""
 
 import json
 from collections import OrderedDict
@@ -18,6 +18,7 @@ from likesewn.photo.tracing_data import edges_data, tracing_data
 from likesewn.photo.tracing_job import Lay, LayTraced, check_lay, find_garment, with_lines
 from likesewn.photo.tracing_text import filled_in, with_tracing, without_tracing
 from likesewn.web.studio.asking import read_lay, read_points
+from likesewn.web.studio.unpacking import jpeg_of
 
 __all__ = ["PREVIEW_SIDE", "Work"]
 
@@ -67,6 +68,7 @@ class Work:
         ]
         doing: dict[str, Callable[[], tuple[dict[str, Any], list[bytes]]]] = {
             "look": lambda: _look(pictures[0]),
+            "unpack": lambda: ({}, [jpeg_of(pictures[0])]),
             "trace": lambda: (self._trace(pictures, asked), []),
             "follow": lambda: (_follow(pictures[0], asked["picked"]), []),
         }

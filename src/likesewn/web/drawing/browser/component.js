@@ -121,6 +121,7 @@ export class LikesewnDrawing {
   setMode(mode) {
     if (mode === this.mode) return;
     this.mode = mode;
+    this.loupe.hide();
     this.svg.dataset.mode = mode;
     this.cursor = null;
     this.cross.classList.add("lsd-none");
@@ -189,6 +190,7 @@ export class LikesewnDrawing {
   /** The pointer is at a place of the screen, or gone (null). */
   point(at) {
     this.rulers.point(at);
+    if (this.mode === "place") this.aiming(at && toScene(this.view, at), at);
     const found = at ? this.find(at) : null;
     const here = found && this.mode !== "place" ? found : null;
     this.svg.classList.toggle("lsd-on-pick", Boolean(here && this.picks(here)));

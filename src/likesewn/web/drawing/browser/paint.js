@@ -28,7 +28,7 @@ export function put(node, key, value) {
 const HANDLE_SHAPES = {
   corner: "M0 -7L7 0L0 7L-7 0Z",
   curve: "M-5.5 0A5.5 5.5 0 1 1 5.5 0A5.5 5.5 0 1 1 -5.5 0Z",
-  picked: "M-8 0A8 8 0 1 1 8 0A8 8 0 1 1 -8 0ZM-12 0H-3M3 0H12M0 -12V-3M0 3V12",
+  picked: "M-10 0H-3M3 0H10M0 -10V-3M0 3V10", // open in the middle, so that the place itself is seen
 };
 
 function rectangle(node, bounds) {
