@@ -10,12 +10,14 @@ from likesewn.garment.silhouette import Dip, Silhouette, SilhouetteCorner
 from likesewn.photo.corners import find_corners, middle_line
 from likesewn.photo.dip import find_dip
 from likesewn.photo.hollows import follow_gap
-from likesewn.photo.outline import refine_outline, resampled, rough_outline
+from likesewn.photo.outline import resampled
+from likesewn.photo.reading import Picture
 from likesewn.photo.seams import follow_seam
-from likesewn.photo.segment import segment
+from likesewn.photo.trace import trace
 from photo.drawn import picture, top
 
 SILHOUETTE = load_kind("set-in-sleeve-top").silhouette
+HEIGHT = 366.0
 
 TROUSERS = Silhouette(
     corners=(
@@ -190,9 +192,11 @@ def test_a_seam_needs_two_points_in_the_picture(picked):
         follow_seam(np.zeros((50, 60, 3), np.uint8), picked)
 
 
-def test_a_refined_picture_gives_the_same_corners():
-    outline, corners = top(degrees=5.0)
-    rgb = picture(outline)
-    found = find_corners(refine_outline(rgb, rough_outline(segment(rgb))).px, SILHOUETTE)
+@pytest.mark.parametrize("degrees", [5.0, 0.0, -8.0])
+def test_a_picture_gives_the_corners(degrees):
+    outline, corners = top(degrees=degrees)
+    found = trace(Picture("top.png", picture(outline), None), None, load_kind("set-in-sleeve-top")).corners_px
     for name, place in corners.items():
-        assert np.hypot(*(np.array(found.px[name]) - place)) < 6.0, name
+        # a hollow as acute as this underarm fills with blur along its notch; the rest is sharp
+        allowed = 0.015 * HEIGHT + 2.0 if name.startswith("underarm") else 3.0
+        assert np.hypot(*(np.array(found[name]) - place)) < allowed, name

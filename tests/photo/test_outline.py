@@ -37,6 +37,19 @@ def test_the_outline_is_true_to_a_tenth_of_a_pixel_on_smooth_runs():
     assert np.median(outline.sigma_px) < 0.5
 
 
+def test_stripes_nearly_of_the_tables_colour_run_to_the_edge():
+    outline, _ = top()
+    striped = picture(outline, garment=(58, 44, 60), noise=0.0)
+    rows = (np.arange(striped.shape[0]) // 9) % 2 == 0
+    light = picture(outline, garment=(204, 190, 172), noise=0.0)
+    striped[rows] = light[rows]
+    noise = np.random.default_rng(4).normal(0, 5.0, striped.shape[:2])[..., None]
+    rgb = np.clip(striped + noise, 0, 255).astype(np.uint8)
+    refined = refine_outline(rgb, rough_outline(segment(rgb)))
+    # 0.952 where neighbours along the edge alone say what garment looks like
+    assert overlap(filled(refined.px), filled(outline)) > 0.958
+
+
 def test_a_label_and_a_hair_are_left_out():
     outline, _ = top()
     rgb = picture(outline)

@@ -64,7 +64,7 @@ UNEVEN = 4.0
 EVEN = 0.04
 """Usual difference between the two sides, as a share of the height."""
 
-STAY = 4.0
+STAY = 16.0
 """What it costs a corner to leave its place when another one is put right."""
 
 NEAR = 0.01

@@ -35,6 +35,9 @@ STRIP = 7
 WINDOW = 12
 """Points to either side whose strips are read together: colours change along a seam, noise averages out."""
 
+OWN_WINDOW = 2
+"""The same for a stripe that ends at the edge: it is hardly wider."""
+
 LEAST_SPREAD = 3.0
 """Least spread of a strip's colours, CIELAB units: a strip without texture would trust every speck."""
 
@@ -139,18 +142,29 @@ def _profiles(rgb: NDArray[Any], points: Array, half: int, step: float = 1.0) ->
     return _Profiles(points, normal, lab.astype(np.float64))
 
 
-def _strips(profiles: _Profiles, reach: int) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
+def _strips(
+    profiles: _Profiles, reach: int, window: int = WINDOW
+) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
     """Return mean (n, 3) and spread (n, 3) of the colours inside and outside, each over a window."""
     middle = profiles.half
     inside = profiles.colour[:, : middle - reach]
     outside = profiles.colour[:, middle + reach + 1 :]
     found: list[tuple[Array, Array]] = []
     for strip in (inside, outside):
-        size = min(2 * WINDOW + 1, len(strip))
+        size = min(2 * window + 1, len(strip))
         mean = uniform_filter1d(strip.mean(axis=1), size, axis=0, mode="wrap")
         square = uniform_filter1d((strip**2).mean(axis=1), size, axis=0, mode="wrap")
         found.append((mean, np.sqrt(np.maximum(square - mean**2, 0.0) + LEAST_SPREAD**2)))
     return found[0], found[1]
+
+
+def _likely(near: Array, strips: tuple[tuple[Array, Array], tuple[Array, Array]]) -> tuple[Array, Array]:
+    """Return how likely each colour (n, m, 3) is inside and outside, as logarithms of densities, (n, m)."""
+    inside, outside = (
+        -(0.5 * ((near - mean[:, None]) / spread[:, None]) ** 2 + np.log(spread)[:, None]).sum(axis=2)
+        for mean, spread in strips
+    )
+    return inside, outside
 
 
 def _moved(rgb: NDArray[Any], polygon: Array) -> Array:
@@ -158,14 +172,11 @@ def _moved(rgb: NDArray[Any], polygon: Array) -> Array:
     length = float(np.hypot(*np.diff(polygon, axis=0, append=polygon[:1]).T).sum())
     points = resampled(polygon, int(np.clip(length / 1.5, 24, MOST_POINTS)))
     profiles = _profiles(rgb, points, REACH + STRIP)
-    (m_in, s_in), (m_out, s_out) = _strips(profiles, REACH)
     near = profiles.colour[:, STRIP : STRIP + 2 * REACH + 1]
-    telling = (
-        0.5
-        * (((near - m_out[:, None]) / s_out[:, None]) ** 2 - ((near - m_in[:, None]) / s_in[:, None]) ** 2)
-        + np.log(s_out / s_in)[:, None]
-    )
-    telling = np.clip(telling.sum(axis=2), -MOST_TELLING, MOST_TELLING)
+    # a stripe that ends at the edge is garment of another colour than its neighbours along the edge
+    wide, own = (_likely(near, _strips(profiles, REACH, window)) for window in (WINDOW, OWN_WINDOW))
+    inside, outside = (np.logaddexp(w, o) for w, o in zip(wide, own, strict=True))
+    telling = np.clip(inside - outside, -MOST_TELLING, MOST_TELLING)
     # a boundary at offset k has the samples below it inside and those above it outside, its own counting half
     inner = np.cumsum(telling, axis=1) - 0.5 * telling
     cost = telling.sum(axis=1, keepdims=True) - 2.0 * inner
