@@ -3,10 +3,10 @@
     python -m benchmarks.bent FOLDER [--each N]
 
 FOLDER is as for ``benchmarks.outlines``. Of each top N pictures are made: sleeves turned and lengthened,
-necks, hems and bodies widened, the whole tilted, stretched, mirrored, lit otherwise. Landmarks and outline are
-bent along by the same thin-plate spline. Photographs are few and garments are many: this shows what a rule
-owes to the sixteen shapes it was made on. The kind's own figures for corners were fitted to pictures bent like
-these, with other numbers drawn (docs/tracing.md).
+necks, hems and bodies widened, the whole tilted, stretched, mirrored, lit otherwise. Landmarks and outline
+are bent along by the same thin-plate spline. Photographs are few and garments are many: this shows what a
+rule owes to the sixteen shapes it was made on. The kind's own figures for corners were fitted to pictures
+bent like these, with other numbers drawn (docs/tracing.md).
 """
 
 import argparse
