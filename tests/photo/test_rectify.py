@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from likesewn.photo import Picture, PrintScale, rectify
+from photo.printed import snapped
 from photo.scene import FOUR, Scene, photograph
 
 GRID = np.stack(np.meshgrid(np.linspace(-450, 450, 7), np.linspace(-350, 350, 6)), axis=-1).reshape(-1, 2)
@@ -187,6 +188,14 @@ def test_a_screen(picture):
     beat = 1 + 0.06 * np.sin(0.9 * x + 0.1 * y) + 0.06 * np.sin(0.85 * y - 0.08 * x)
     shown = np.clip(picture * beat[:, :, None], 0, 255).astype(np.uint8)
     assert "screen" in _codes(shown)[0]
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize(("per_mm", "noise"), [(1.4, 1.0), (1.7, 2.5), (2.4, 1.0)])
+def test_printed_rulers_are_no_screen(paper, per_mm, noise):
+    grey, _ = snapped(paper, per_mm=per_mm, noise=noise)
+    rgb = np.repeat(grey[:, :, None], 3, axis=2)
+    assert _codes(rgb)[0] == ["one-sheet"]
 
 
 def test_a_photograph_of_another_lay():

@@ -1,9 +1,10 @@
 """A photograph of a garment among reference sheets, turned into millimetres.
 
 ``sheet`` says what a reference sheet is; ``reading`` opens picture files; ``finding_sheets`` finds the
-sheets' corners; ``camera`` is the lens; ``adjust`` solves for camera, poses and sheets together, from where
-``solve`` starts it; ``plane`` is the result, pixels to millimetres; ``rectify`` puts these together and
-``judging`` says what is wrong. ``known`` takes other things of known size in place of sheets.
+sheets' corners and ``symmetry`` places them; ``camera`` is the lens; ``adjust`` solves for camera, poses and
+sheets together, from where ``solve`` starts it; ``plane`` is the result, pixels to millimetres; ``rectify``
+puts these together and ``judging`` says what is wrong. ``known`` takes other things of known size in place of
+sheets.
 
 ``trace`` finds the garment: ``segment`` (from ``seeds``) tells it from the table, ``outline`` refines its
 edge, ``corners``, ``dip`` and ``hollows`` find the kind's corners, ``seams`` follows lines that a person

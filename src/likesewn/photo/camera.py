@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["CAMERA_TERMS", "Camera", "Floats", "crossed"]
+__all__ = ["CAMERA_TERMS", "Camera", "Floats", "crossed", "mapped"]
 
 Floats = NDArray[np.float64]
 
@@ -152,3 +152,9 @@ def crossed(points: Floats, rows: Floats) -> Floats:
     x, y, z = (points[:, i, None] for i in range(3))
     u, v, w = rows[:, :, 0], rows[:, :, 1], rows[:, :, 2]
     return np.stack([y * w - z * v, z * u - x * w, x * v - y * u], axis=2)
+
+
+def mapped(homography: Floats, points: Floats) -> Floats:
+    """Return points (n,2) carried over by a homography (3,3)."""
+    ahead = points @ homography[:, :2].T + homography[:, 2]
+    return ahead[:, :2] / ahead[:, 2:]

@@ -4,7 +4,7 @@ Coded squares say which sheet lies where. They are sought in a picture of at mos
 side; the corners of the chequer, which blur does not shift as it does a black square's, are then found in the
 full picture (W. Förstner and E. Gülch, "A fast operator for detection and precise location of distinct
 points, corners and centres of circular features", ISPRS Intercommission Workshop, 1987; the iteration is
-OpenCV's ``cornerSubPix``).
+OpenCV's ``cornerSubPix``), and placed by their symmetry (``symmetry``).
 """
 
 from collections import defaultdict
@@ -14,8 +14,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from likesewn.photo.camera import Floats
+from likesewn.photo.camera import Floats, mapped
 from likesewn.photo.sheet import CELL_MM, COLUMNS, ROWS, SQUARE_MM, Sheet, coded_squares, sheet, sheet_of_code
+from likesewn.photo.symmetry import WINDOW_MM, centred
 
 __all__ = ["SeenSheet", "find_sheets"]
 
@@ -130,25 +131,20 @@ def _place(design: Sheet, seen: list[tuple[int, Floats]]) -> tuple[Floats | None
     if fitted is None:
         return None, []
     to_px = np.asarray(fitted, dtype=np.float64)
-    off = np.linalg.norm(_mapped(to_px, mm) - px, axis=1).reshape(-1, 4).max(axis=1)
+    off = np.linalg.norm(mapped(to_px, mm) - px, axis=1).reshape(-1, 4).max(axis=1)
     inside = [int(i) for i in np.flatnonzero(off < 1.5 * _AGREE_PX)]
     return to_px, inside
 
 
-def _mapped(homography: Floats, points: Floats) -> Floats:
-    ahead = points @ homography[:, :2].T + homography[:, 2]
-    return ahead[:, :2] / ahead[:, 2:]
-
-
 def _refined(grey: NDArray[np.uint8], design: Sheet, to_px: Floats) -> SeenSheet | None:
     """Return the sheet with those of its corners that look as they should, found exactly."""
-    guess = _mapped(to_px, design.corners)
+    guess = mapped(to_px, design.corners)
     squares = np.linalg.norm(np.diff(guess.reshape(-1, 5, 2), axis=1), axis=2)
     side = float(np.median(squares))
     # the window must not reach the coded square, an eighth of a square away
     reach = int(np.clip(round(0.11 * side), 2, 14))
     height, width = grey.shape
-    room = reach + 3
+    room = max(reach, WINDOW_MM / SQUARE_MM * side) + 3
     near = np.all((guess > room) & (guess < (width - 1 - room, height - 1 - room)), axis=1)
     if np.count_nonzero(near) < 4:
         return None
@@ -157,11 +153,14 @@ def _refined(grey: NDArray[np.uint8], design: Sheet, to_px: Floats) -> SeenSheet
     exact = np.asarray(
         cv2.cornerSubPix(grey, start.copy(), (reach, reach), (-1, -1), stop), dtype=np.float64
     ).reshape(-1, 2)
-    kept = np.linalg.norm(exact - guess[near], axis=1) < reach + 1.0
+    dark, light, blur = _look(grey, design, to_px, side)
+    rough = np.linalg.norm(exact - guess[near], axis=1) < reach + 1.0
+    placed, kept = centred(grey, design.corners[near], exact, to_px, blur)
+    kept &= rough & (np.linalg.norm(placed - exact, axis=1) < 0.5 * reach)
+    exact = placed
     kept &= _chequered(grey, design, to_px, near, exact - guess[near])
     if np.count_nonzero(kept) < 4:
         return None
-    dark, light, blur = _look(grey, design, to_px, side)
     return SeenSheet(
         design.number,
         exact[kept],
@@ -184,7 +183,7 @@ def _chequered(
     off = 0.055 * SQUARE_MM
     around = np.array([(-off, -off), (off, -off), (off, off), (-off, off)])
     points = (design.corners[near][:, None, :] + around).reshape(-1, 2)
-    px = (_mapped(to_px, points).reshape(-1, 4, 2) + shift[:, None, :]).astype(np.float32)
+    px = (mapped(to_px, points).reshape(-1, 4, 2) + shift[:, None, :]).astype(np.float32)
     levels = cv2.remap(grey, px[:, :, 0], px[:, :, 1], cv2.INTER_LINEAR).astype(np.float64)
     column, row = np.rint(design.corners[near] / SQUARE_MM).astype(int).T
     sign = np.where((row + column) % 2 == 0, 1.0, -1.0)  # dark at top left, or light
@@ -208,7 +207,7 @@ def _look(grey: NDArray[np.uint8], design: Sheet, to_px: Floats, side: float) ->
     along = np.linspace(-0.35, 0.35, 71) * SQUARE_MM
     # across the field's rim, from the middle of its dark squares into the blank paper
     lines = np.concatenate([_across(along, design, side) for side in range(4)])
-    px = _mapped(to_px, lines.reshape(-1, 2)).astype(np.float32).reshape(len(lines), -1, 2)
+    px = mapped(to_px, lines.reshape(-1, 2)).astype(np.float32).reshape(len(lines), -1, 2)
     levels = cv2.remap(grey, px[:, :, 0], px[:, :, 1], cv2.INTER_LINEAR).astype(np.float64)
     ends = np.sort(np.stack([levels[:, :9].mean(axis=1), levels[:, -9:].mean(axis=1)]), axis=0)
     dark, light = (float(np.median(end)) for end in ends)

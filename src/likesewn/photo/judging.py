@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from likesewn.garment import Finding, Weight
+from likesewn.photo.camera import mapped
 from likesewn.photo.finding_sheets import SeenSheet
 from likesewn.photo.plane import FoundSheet, Plane
 
@@ -30,6 +31,19 @@ LEAST_SQUARE_PX = 18.0
 
 MOST_BEND_MM = 0.08
 """A flat sheet leaves less than half of this; one that bulges by 2 mm leaves about this at 15 degrees."""
+
+_BLANK_MM = ((2.0, 178.0), (241.2, 245.6))
+"""The only place of a sheet, in its frame, across and along, where neither A4 nor letter has anything
+printed: between the field's foot and the inches. Elsewhere a ruler's marks are as regular as a screen."""
+
+_BLANK_PARTS = 6
+_LEAST_DETAIL = 2.5
+"""Grey levels, one sigma. Of fainter noise a JPEG keeps only some few frequencies, which look regular."""
+
+_GRID_SHARE = 0.35
+"""Of all fine detail on blank paper, what one frequency holds on a screen; on paper it is a tenth or two."""
+
+_LEAST_BLANK_PX = 4
 
 MOST_SIGMA_MM = 0.6
 """From here on the photograph, not the tape, is what a pattern suffers from."""
@@ -226,37 +240,41 @@ def _area(points: NDArray[np.float64]) -> float:
 def _on_a_screen(grey: NDArray[np.uint8], seen: SeenSheet, side: float) -> bool:
     """Whether a regular grid lies over the paper, as a screen's pixels and their beats leave it.
 
-    Light margins of the sheet are laid out at the picture's own resolution; paper leaves noise there, whose
-    spectrum is flat, a screen leaves one frequency that stands out.
+    Blank paper is laid out at the picture's own resolution; paper leaves noise there, whose spectrum is
+    flat, a screen leaves one frequency that stands out.
     """
-    window = 32
-    if side < 24.0:
+    per_px = 30.0 / side
+    across, down = (int((high - low) / per_px) for low, high in _BLANK_MM)
+    wide = across // _BLANK_PARTS
+    if down < _LEAST_BLANK_PX:
         return False
-    # the paper's blank strips left and right of the field, 15 mm wide
-    votes = 0
-    scale = 30.0 / side
-    for x in (-14.0, 181.0):
-        for y in (20.0, 90.0, 160.0):
-            span = np.arange(window) * min(scale, 13.0 / window)
-            grid = np.stack(np.meshgrid(span + x, np.arange(window) * scale + y), axis=-1).reshape(-1, 2)
-            ahead = grid @ seen.to_px[:, :2].T + seen.to_px[:, 2]
-            px = (ahead[:, :2] / ahead[:, 2:]).astype(np.float32)
-            if px.min() < 1 or px[:, 0].max() > grey.shape[1] - 2 or px[:, 1].max() > grey.shape[0] - 2:
-                continue
-            patch = cv2.remap(
-                grey, px[:, 0].reshape(window, -1), px[:, 1].reshape(window, -1), cv2.INTER_CUBIC
-            )
-            votes += _regular(patch.astype(np.float64))
-    return votes >= 4
-
-
-def _regular(patch: NDArray[np.float64]) -> bool:
-    smooth = cv2.GaussianBlur(patch, (0, 0), 6.0)
-    rest = (patch - smooth) * np.outer(np.hanning(len(patch)), np.hanning(len(patch)))
-    power = np.abs(np.fft.rfft2(rest)) ** 2
-    power[:3, :3] = power[-2:, :3] = 0.0
+    spectra: list[NDArray[np.float64]] = []
+    for part in range(_BLANK_PARTS):
+        x = _BLANK_MM[0][0] + (part * wide + np.arange(wide)) * per_px
+        y = _BLANK_MM[1][0] + np.arange(down) * per_px
+        grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2).astype(np.float64)
+        px = mapped(seen.to_px, grid).astype(np.float32)
+        if px.min() < 1 or px[:, 0].max() > grey.shape[1] - 2 or px[:, 1].max() > grey.shape[0] - 2:
+            continue
+        patch = cv2.remap(grey, px[:, 0].reshape(down, wide), px[:, 1].reshape(down, wide), cv2.INTER_CUBIC)
+        spectrum = _spectrum(patch.astype(np.float64))
+        if spectrum is not None:
+            spectra.append(spectrum)
+    if len(spectra) <= _BLANK_PARTS // 2:
+        return False
+    # what noise has most of in one part it has not in the next
+    power = np.mean(spectra, axis=0)
     # a window spreads one frequency over three by three places
     row, column = np.unravel_index(int(np.argmax(power)), power.shape)
     rows = [(row + i) % len(power) for i in (-1, 0, 1)]
     columns = [c for c in (column - 1, column, column + 1) if 0 <= c < power.shape[1]]
-    return bool(power[np.ix_(rows, columns)].sum() > 0.3 * power.sum() and rest.std() > 1.0)
+    return bool(power[np.ix_(rows, columns)].sum() > _GRID_SHARE * power.sum())
+
+
+def _spectrum(patch: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Return the power of a patch's fine detail by frequency, its sum 1; None where there is hardly any."""
+    smooth = cv2.GaussianBlur(patch, (0, 0), 6.0)
+    rest = (patch - smooth) * np.outer(*(np.hanning(count) for count in patch.shape))
+    power = np.abs(np.fft.rfft2(rest)) ** 2
+    power[:3, :3] = power[-2:, :3] = 0.0
+    return power / power.sum() if rest.std() > _LEAST_DETAIL else None
