@@ -198,6 +198,18 @@ def test_printed_rulers_are_no_screen(paper, per_mm, noise):
     assert _codes(rgb)[0] == ["one-sheet"]
 
 
+def test_table_beyond_the_sheets_is_nobodys_worry():
+    far = replace(SMALL, distance=1900.0, tilt=25.0, tilt_towards=30.0, noise=12.0)
+    codes, plane = _codes(photograph(far, seed=1))
+    assert plane.sigma(plane.base, print_scale=False).max() > 0.6
+    assert "unsure" not in codes
+
+
+def test_two_sheets_on_one_side_leave_the_other_unsure():
+    side = replace(SMALL, sheets=[(1, -620, -430, 0.0), (2, -620, 0, 0.0)])
+    assert _codes(photograph(side, seed=1))[0] == ["unsure"]
+
+
 def test_a_photograph_of_another_lay():
     other = replace(SMALL, sheets=[(n + 4, *rest) for n, *rest in SMALL.sheets])
     result = rectify([Picture(str(i), photograph(s, seed=i)) for i, s in enumerate((SMALL, other))])

@@ -43,7 +43,11 @@ _LEAST_DETAIL = 2.5
 _GRID_SHARE = 0.35
 """Of all fine detail on blank paper, what one frequency holds on a screen; on paper it is a tenth or two."""
 
+_GRID_SHARE_FEW = 2.4
 _LEAST_BLANK_PX = 4
+
+_INNER_SHARE = 0.6
+"""Of the part of the picture in which a garment is expected, the part in which there surely is some of it."""
 
 MOST_SIGMA_MM = 0.6
 """From here on the photograph, not the tape, is what a pattern suffers from."""
@@ -197,7 +201,7 @@ def judge_lay(plane: Plane, sheets: Sequence[FoundSheet], name: str) -> list[Fin
                 "Lay a second sheet on the opposite side, or better four at the corners.",
             )
         )
-    elif sigma > MOST_SIGMA_MM:
+    elif (sigma := _worst_sigma(plane, sheets)) > MOST_SIGMA_MM:
         out.append(
             Finding(
                 "unsure",
@@ -224,6 +228,21 @@ def judge_lay(plane: Plane, sheets: Sequence[FoundSheet], name: str) -> list[Fin
             )
         )
     return out
+
+
+def _worst_sigma(plane: Plane, sheets: Sequence[FoundSheet]) -> float:
+    """Return the largest one-sigma error, mm, over the box round the sheets and the picture's middle.
+
+    Table beyond the outermost sheets is seen, too, least surely of all, but no garment lies there.
+    """
+    camera = plane.camera
+    middle = (np.array([camera.width, camera.height]) - 1.0) / 2.0
+    inner = middle + (plane.to_photo(plane.base) - middle) * _INNER_SHARE
+    box = np.concatenate([plane.to_plane(inner), *(sheet.outline_mm for sheet in sheets)])
+    low, high = box.min(axis=0), box.max(axis=0)
+    x, y = (np.linspace(low[i], high[i], 5) for i in range(2))
+    lay = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    return float(plane.about(lay).sigma(lay, print_scale=False).max())
 
 
 def _square_px(found: FoundSheet) -> float:
@@ -268,7 +287,9 @@ def _on_a_screen(grey: NDArray[np.uint8], seen: SeenSheet, side: float) -> bool:
     row, column = np.unravel_index(int(np.argmax(power)), power.shape)
     rows = [(row + i) % len(power) for i in (-1, 0, 1)]
     columns = [c for c in (column - 1, column, column + 1) if 0 <= c < power.shape[1]]
-    return bool(power[np.ix_(rows, columns)].sum() > _GRID_SHARE * power.sum())
+    # where the strip is only some few pixels wide, these are most of its frequencies
+    least = max(_GRID_SHARE, _GRID_SHARE_FEW / down)
+    return bool(power[np.ix_(rows, columns)].sum() > least * power.sum())
 
 
 def _spectrum(patch: NDArray[np.float64]) -> NDArray[np.float64] | None:

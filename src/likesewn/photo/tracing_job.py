@@ -100,7 +100,8 @@ class LayTraced:
     """What came of it.
 
     Attributes:
-        tracing: The tracing of the photograph that was drawn in, or that looks down most squarely.
+        tracing: The tracing of the photograph that was drawn in, or that looks down most squarely of those
+            that were taken from the same side as the first one.
         picture: That photograph.
         findings: What is worth a look, of all photographs.
         photo: The photograph's place among them, from 0.
@@ -134,7 +135,7 @@ def trace_lay(pictures: Sequence[Picture], asked: Lay, key: Callable[[str], str]
     """Trace the garment in photographs of one lay.
 
     Args:
-        pictures: One photograph or more; the first one's directions become the table's.
+        pictures: One photograph or more; the first one, garment upright, gives the table's directions.
         asked: What a person says about them.
         key: Turns a word of ``Lay`` or ``Hint`` into what it is called where it was typed, for messages.
 
@@ -171,7 +172,7 @@ def find_garment(
     planes, notes = _planes(pictures, asked, sheets)
     best = asked.photo
     if best is None:
-        best = min(range(len(pictures)), key=lambda i: _tilt(planes[i]))
+        best = min(range(len(pictures)), key=lambda i: _awry(planes[i]))
     plane, picture = planes[best], pictures[best]
     _check_inside({"corner": [np.array([place]) for place in asked.hint.corners.values()]}, picture, key)
     if plane is not None:
@@ -284,8 +285,15 @@ def _planes(
     return list(found.planes), [note for notes in found.findings for note in notes]
 
 
-def _tilt(plane: Plane | None) -> float:
-    return plane.tilt_degrees if plane is not None else 90.0
+def _awry(plane: Plane | None) -> tuple[bool, float]:
+    """Return whether a photograph shows the lay from another side than the first one, and its tilt, degrees.
+
+    Corners are told apart by which way is up, so that a garment lying on its side is traced badly.
+    """
+    if plane is None:
+        return True, 90.0
+    right = plane.rotation[:2, 0]
+    return bool(right[0] < abs(right[1])), plane.tilt_degrees
 
 
 def _by_measure(
