@@ -220,5 +220,5 @@ def test_a_photograph_of_another_lay():
 
 def test_a_noted_focal_length_that_is_wrong_is_not_believed(picture):
     wrong = rectify([Picture("crop.jpg", picture, focal_px=2600.0)]).planes[0]
-    assert wrong.camera.f == pytest.approx(SMALL.f, rel=0.05)
-    assert _rms(_off(wrong, SMALL)) < 0.2
+    assert wrong.camera.f == pytest.approx(SMALL.f, rel=0.02)
+    assert _rms(_off(wrong, SMALL)) < 0.04

@@ -26,8 +26,8 @@ __all__ = ["Adjusted", "Priors", "Sighting", "Start", "adjust", "settle_roughly"
 GATE = 4.0
 """In robust sigmas: one sound corner in 3000 is lost, and a shifted one cannot pull."""
 
-LEAST_NOISE_PX = 0.03
-"""No corner is believed to better than this: JPEG and sharpening leave about as much."""
+LEAST_NOISE_PX = 0.015
+"""No corner is believed to better than this: about what the best pictures of other renderers leave."""
 
 _FEW = 30
 """With fewer coordinates to spare than this, luck alone may make a reference look better than it is."""

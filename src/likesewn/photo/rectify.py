@@ -27,6 +27,9 @@ UNKNOWN_FOCAL_SIGMA = 0.25
 MIDDLE_FOCAL = 0.72
 """Focal length over longer side of a phone's main camera (26 mm equivalent)."""
 
+CORNER_NOISE_PX = 0.03
+"""Of a sheet's corners in a good picture of any size, before its own residuals tell better."""
+
 RULER_MM = 200.0
 """Length of the printed rulers."""
 
@@ -139,7 +142,7 @@ def _references(seen: Sequence[Sequence[SeenSheet]]) -> list[Reference]:
     for photo, sheets in enumerate(seen):
         for place, sheet in enumerate(sheets):
             key: Hashable = (sheet.number, photo, place) if sheet.number in doubled else sheet.number
-            out.append(Reference(key, photo, sheet.mm, sheet.px))
+            out.append(Reference(key, photo, sheet.mm, sheet.px, CORNER_NOISE_PX))
     return out
 
 
@@ -156,7 +159,8 @@ def _solved(pictures: Sequence[Picture], references: list[Reference], scale: Pri
     solved = solve(cameras, references, priors, focal_noted=noted)
     off = [abs(np.log(plane.camera.f / cameras[i].f)) for i, plane in solved.planes.items()]
     if noted and max(off) > 3.0 * NOTED_FOCAL_SIGMA:
-        # a cropped or zoomed picture keeps the note of the whole one: do not believe it
+        # a cropped or zoomed picture keeps the note of the whole one: do not believe it, not even roughly
+        cameras = [believed_camera(replace(picture, focal_px=None)) for picture in pictures]
         solved = solve(cameras, references, replace(priors, log_f=UNKNOWN_FOCAL_SIGMA), focal_noted=False)
     return solved
 
