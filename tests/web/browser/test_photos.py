@@ -211,8 +211,14 @@ def test_a_seam_follows_its_line_and_goes_into_the_file(window, workbench):
     seams = wait_for(lambda: entry(workbench, garment).get("seams"))
     assert (seams[0]["piece"], seams[0]["edge"]) == ("front", "armhole")
     expect(page.get_by_role("button", name="Use it", exact=True)).to_be_enabled(timeout=SLOW)
-    path = page.locator('[data-id="seam.0"]').first.get_attribute("d")
-    drawn = np.array(re.findall(r"-?[\d.]+", path), dtype=float).reshape(-1, 2)
+
+    def followed():
+        path = page.locator('[data-id="seam.0"]').first.get_attribute("d")
+        return np.array(re.findall(r"-?[\d.]+", path), dtype=float).reshape(-1, 2)
+
+    drawn = wait_for(
+        followed, lambda places: len(places) > 10
+    )  # until it is followed, what was picked is drawn
     inner = drawn[len(drawn) // 5 : -len(drawn) // 5]
     assert np.median(cKDTree(seam).query(inner)[0]) < 2.5
     pressed(page, "Use it")
