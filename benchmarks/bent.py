@@ -20,9 +20,8 @@ import cv2
 import numpy as np
 from scipy.interpolate import RBFInterpolator
 
-from benchmarks.outlines import LABELS, off
+from benchmarks.outlines import missed, off, still_missed
 from likesewn.garment import load_kind
-from likesewn.photo.hints import Hint
 from likesewn.photo.reading import Picture, read_picture
 from likesewn.photo.trace import trace
 
@@ -33,8 +32,6 @@ SMOOTH = 3.0
 STEP = 8
 """Pixels between places at which the spline is inverted; between them it is read off a straight line."""
 
-THEIRS = {o.format(side=s): t.format(side=s) for o, t in LABELS.items() for s in SIDES}
-
 
 def moved_landmarks(marks, height, rng):
     """Return where another garment's landmarks would lie, px by name."""
@@ -43,9 +40,7 @@ def moved_landmarks(marks, height, rng):
     turn, longer, wider = rng.normal(0, 6.0), rng.normal(0, 0.10), rng.normal(0, 0.10)
     neck, drop, level, hem, length, body = rng.normal(0, [0.10, 0.12, 0.04, 0.05, 0.06, 0.05])
     for side in SIDES:
-        outer, inner, under = (
-            f"{n.format(side=side)}" for n in ("cuff_{side}_out", "cuff_{side}_in", "underarm_{side}")
-        )
+        outer, inner, under = f"cuff_{side}_out", f"cuff_{side}_in", f"underarm_{side}"
         tip = marks[under] + (marks[f"neck_{side}"] - marks[under]) * [0.15, 0.8]
         pivot, cuff = (marks[under] + tip) / 2, (marks[outer] + marks[inner]) / 2
         angle = np.radians(turn + rng.normal(0, 4.0)) * (1 if side == "right" else -1)
@@ -124,29 +119,24 @@ def main(arguments: Sequence[str] | None = None) -> None:
     kind = load_kind("set-in-sleeve-top")
     entries = json.loads((given.folder / "labels.json").read_text(encoding="utf-8"))["images"]
     tops = [entry for entry in entries if entry["kind"].startswith("top")]
-    total, missed, still = 0, Counter(), 0
+    total, which, still = 0, Counter(), 0
     for number, entry in enumerate(tops):
         rgb = read_picture((given.folder / entry["file"]).read_bytes(), entry["file"]).rgb
-        wrong = 0
+        before = which.total()
         for k in range(given.each):
             image, truth = bent(rgb, entry, np.random.default_rng([number, k]))
             picture = Picture(entry["file"], image, None)
             apart = off(trace(picture, None, kind).corners_px, truth)
             total += len(apart)
-            bad = [name for name, far in apart.items() if far > 1]
-            wrong += len(bad)
-            missed.update(name.removesuffix("_left").removesuffix("_right") for name in bad)
+            bad = missed(apart)
+            which.update(name.removesuffix("_left").removesuffix("_right") for name in bad)
             if bad:
-                worst = max(apart, key=lambda name: apart[name])
-                hint = Hint(corners={worst: tuple(truth["landmarks"][THEIRS[worst]])})
-                still += sum(
-                    v > 1 for v in off(trace(picture, None, kind, hint=hint).corners_px, truth).values()
-                )
-        print(f"{entry['file'][:8]}  {wrong} missed in {given.each} pictures")
-    found = total - missed.total()
+                still += len(still_missed(picture, kind, apart, truth))
+        print(f"{entry['file'][:8]}  {which.total() - before} missed in {given.each} pictures")
+    found = total - which.total()
     print(
         f"Corners without a hint: {found} of {total} ({found / total:.1%}), "
-        f"missed: {dict(missed.most_common())}"
+        f"missed: {dict(which.most_common())}"
     )
     print(
         f"Corners with the worst of each picture put in place: {total - still} of {total} "

@@ -34,6 +34,9 @@ LABELS = {
     "front_neck_centre": "front_neck_low",
 }
 
+THEIRS = {o.format(side=s): t.format(side=s) for o, t in LABELS.items() for s in ("left", "right")}
+"""What the labels call each of our corners."""
+
 
 @dataclass
 class Result:
@@ -65,13 +68,23 @@ def off(corners, entry):
     height = np.ptp(np.asarray(entry["outline"])[:, 1])
     tolerance = 0.015 * height + 2.0
     out = {}
-    for ours, theirs in LABELS.items():
-        for side in ("left", "right") if "{" in ours else ("",):
-            place = entry["landmarks"].get(theirs.format(side=side))
-            if place is not None:
-                name = ours.format(side=side)
-                out[name] = float(np.hypot(*(np.asarray(corners[name]) - place)) / tolerance)
+    for ours, theirs in THEIRS.items():
+        place = entry["landmarks"].get(theirs)
+        if place is not None:
+            out[ours] = float(np.hypot(*(np.asarray(corners[ours]) - place)) / tolerance)
     return out
+
+
+def missed(distances):
+    """Return the corners that are farther off than allowed."""
+    return {name: far for name, far in distances.items() if far > 1}
+
+
+def still_missed(picture, kind, distances, entry):
+    """Return the corners that are missed once the worst one has been put in its place."""
+    worst = max(distances, key=distances.get)
+    moved = Hint(corners={worst: tuple(entry["landmarks"][THEIRS[worst]])})
+    return missed(off(trace(picture, None, kind, hint=moved).corners_px, entry))
 
 
 def stroke(outline, entry, shape):
@@ -110,16 +123,12 @@ def evaluate(folder, entry, kind, overlays):
     slack = 0.02 * (high - low)
     box = Hint(rectangle=(*(low - slack), *(high + slack)))
     hinted = trace(picture, None, None, hint=box)
-    missed = {k: v for k, v in distances.items() if v > 1}
+    bad = missed(distances)
     still = best = {}
-    if missed:
-        worst = max(missed, key=missed.get)
-        theirs = {o.format(side=s): t.format(side=s) for o, t in LABELS.items() for s in ("left", "right")}
-        place = tuple(entry["landmarks"][theirs[worst]])
-        moved = trace(picture, None, kind, hint=Hint(corners={worst: place}))
-        still = {k: v for k, v in off(moved.corners_px, entry).items() if v > 1}
+    if bad:
+        still = still_missed(picture, kind, distances, entry)
         others = (trace(picture, None, kind, hint=h) for h in (box, stroke(plain.outline.px, entry, shape)))
-        ways = [{k: v for k, v in off(o.corners_px, entry).items() if v > 1} for o in others]
+        ways = [missed(off(o.corners_px, entry)) for o in others]
         best = min([still, *ways], key=len)
     if overlays:
         overlays.mkdir(parents=True, exist_ok=True)
@@ -128,7 +137,7 @@ def evaluate(folder, entry, kind, overlays):
     return Result(
         entry["file"][:8],
         overlap(plain.outline.px, entry, shape),
-        missed,
+        bad,
         len(distances),
         overlap(hinted.outline.px, entry, shape),
         still,
@@ -152,9 +161,9 @@ def main(arguments):
     entries = json.loads((folder / "labels.json").read_text(encoding="utf-8"))["images"]
     results = [evaluate(folder, entry, kind, overlays) for entry in entries]
     for r in results:
-        missed = ", ".join(f"{k} {v:.1f}" for k, v in r.missed.items())
+        wrong = ", ".join(f"{k} {v:.1f}" for k, v in r.missed.items())
         print(
-            f"{r.name}  {r.overlap:.3f}  with a rectangle {r.overlap_hinted:.3f}  {r.seconds:.2f} s  {missed}"
+            f"{r.name}  {r.overlap:.3f}  with a rectangle {r.overlap_hinted:.3f}  {r.seconds:.2f} s  {wrong}"
         )
     print("Overlap without a hint:", spread([r.overlap for r in results]))
     print("Overlap with a rectangle:", spread([r.overlap_hinted for r in results]))

@@ -7,7 +7,7 @@ spread.
 """
 
 from dataclasses import dataclass, replace
-from itertools import product
+from itertools import compress, product
 
 __all__ = ["Dip", "Silhouette", "SilhouetteCorner"]
 
@@ -84,13 +84,9 @@ class Silhouette:
 
     def looks(self) -> tuple[tuple[SilhouetteCorner, ...], ...]:
         """Return the corners as each garment of the kind may show them: every choice of what it may have."""
-        every = [way.when for corner in self.corners for way in corner.instead]
-        choices = [(False, True)] * len(dict.fromkeys(every))
-        has = [
-            {when for when, chosen in zip(dict.fromkeys(every), choice, strict=True) if chosen}
-            for choice in product(*choices)
-        ]
-        return tuple(tuple(_shown(corner, whens) for corner in self.corners) for whens in has)
+        whens = dict.fromkeys(way.when for corner in self.corners for way in corner.instead)
+        has = (set(compress(whens, choice)) for choice in product((False, True), repeat=len(whens)))
+        return tuple(tuple(_shown(corner, chosen) for corner in self.corners) for chosen in has)
 
 
 def _shown(corner: SilhouetteCorner, whens: set[str]) -> SilhouetteCorner:

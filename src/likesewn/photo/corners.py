@@ -7,8 +7,9 @@ path through pairs of candidate points (dynamic programming), so the best assign
 one.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from operator import itemgetter
 
 import cv2
 import numpy as np
@@ -158,17 +159,18 @@ def find_corners(
     # a corner put in place on one side tells where to look for its mirror image, too
     shown = [*held[0].values(), *held[1].values()]
     boards = [_Board(upright, side, sign, shown) for side, sign in zip(sides, (-1.0, 1.0), strict=True)]
-    looks = [tuple(_as_shown(corner, boards, held) for corner in look) for look in silhouette.looks()]
+    looks = silhouette.looks()
+    as_shown = [tuple(_as_shown(corner, boards, held) for corner in look) for look in looks]
     stay: list[dict[str, Array]] = [{}, {}]
     if shown:
         # who moves one corner has seen the others: they stay unless what was shown speaks against them
         before = [_Board(upright, side, sign, []) for side, sign in zip(sides, (-1.0, 1.0), strict=True)]
-        seen, _ = min((_assign(before, look, stay, stay) for look in silhouette.looks()), key=_cost)
+        seen, _ = _assign_best(before, looks, stay, stay)
         stay = [
             {c.name: b.place[k] for c, k in zip(silhouette.corners, ours, strict=True)}
             for b, ours in zip(before, seen, strict=True)
         ]
-    picked, cost = min((_assign(boards, look, held, stay) for look in looks), key=_cost)
+    picked, cost = _assign_best(boards, as_shown, held, stay)
     px: dict[str, tuple[float, float]] = {}
     index: dict[str, int] = {}
     for side, board, ours in zip(("left", "right"), boards, picked, strict=True):
@@ -351,8 +353,14 @@ def _step(board: _Board, corner: SilhouetteCorner) -> tuple[Array, Array]:
     return np.where(forward, cost, np.inf), length
 
 
-def _cost(assigned: tuple[list[list[int]], float]) -> float:
-    return assigned[1]
+def _assign_best(
+    boards: list[_Board],
+    looks: Iterable[tuple[SilhouetteCorner, ...]],
+    held: list[dict[str, Array]],
+    stay: list[dict[str, Array]],
+) -> tuple[list[list[int]], float]:
+    """Return what ``_assign`` does for the look of the garment that costs least."""
+    return min((_assign(boards, look, held, stay) for look in looks), key=itemgetter(1))
 
 
 def _assign(

@@ -123,7 +123,8 @@ def test_corners_that_are_none_are_refused_and_picked_anew(window, workbench):
     expect(page.get_by_text("What gives the scale: A bank card.")).to_be_visible(timeout=SLOW)
 
 
-def test_of_several_photographs_the_squarest_is_traced_unless_another_was_drawn_in(window, workbench):
+def two_of_a_lay(window, workbench):
+    """Return a tilted photograph and a squarer one, the garment that both were given for, and its page."""
     tilted, square = taken(tilt=18.0, towards=80.0), taken(tilt=3.0, towards=200.0)
     garment = workbench.empty()
     page = window(f"/garment/{garment}/record?photo=1")
@@ -132,6 +133,11 @@ def test_of_several_photographs_the_squarest_is_traced_unless_another_was_drawn_
     page.get_by_text("More photographs of the same lay").click()
     send(page, square, "square.jpg", "Another photograph of this lay")
     expect(page.get_by_role("button", name="Remove square.jpg")).to_be_visible(timeout=SLOW)
+    return tilted, square, garment, page
+
+
+def test_of_several_photographs_the_squarest_is_traced_unless_another_was_drawn_in(window, workbench):
+    tilted, square, garment, page = two_of_a_lay(window, workbench)
     expect(page.get_by_text("2 photographs")).to_be_visible()
     send(page, square, "square.jpg", "Another photograph of this lay")
     expect(page.get_by_role("alert").filter(has_text="is there already")).to_be_visible(timeout=SLOW)
@@ -163,14 +169,7 @@ def test_of_several_photographs_the_squarest_is_traced_unless_another_was_drawn_
 
 
 def test_what_was_drawn_before_tracing_is_traced_in_the_photograph_it_was_drawn_in(window, workbench):
-    tilted, square = taken(tilt=18.0, towards=80.0), taken(tilt=3.0, towards=200.0)
-    garment = workbench.empty()
-    page = window(f"/garment/{garment}/record?photo=1")
-    send(page, tilted, "tilted.jpg")
-    expect(page.get_by_role("button", name="Trace it")).to_be_visible(timeout=SLOW)
-    page.get_by_text("More photographs of the same lay").click()
-    send(page, square, "square.jpg", "Another photograph of this lay")
-    expect(page.get_by_role("button", name="Remove square.jpg")).to_be_visible(timeout=SLOW)
+    tilted, _, garment, page = two_of_a_lay(window, workbench)
     first = entry(workbench, garment)["digest"]
     in_hand(page, "Stroke on the garment")
     for i, at in enumerate((tilted.px((0, -200))[0], tilted.px((0, 200))[0])):
