@@ -24,9 +24,28 @@ def wait_until(holds, what="it"):
     pytest.fail(f"{what} never came")
 
 
+# what comes into view fades in: its colours are to be judged when it has arrived, not on the way; what
+# turns for ever is not waited for, and what was dropped on its way has arrived too
+STILL = """async () => {
+  for (let quiet = 0; quiet < 2; ) {
+    await new Promise(shown => requestAnimationFrame(() => requestAnimationFrame(shown)));
+    const moving = document.getAnimations().filter(
+      one => one.playState === "running" && Number.isFinite(one.effect.getComputedTiming().endTime));
+    await Promise.allSettled(moving.map(one => one.finished));
+    quiet = moving.length ? 0 : quiet + 1;
+  }
+}"""
+
+
+def looked_over(page, **settings):
+    """What axe-core finds on a page once nothing on it is still moving."""
+    page.evaluate(STILL)
+    return Axe().run(page, **settings)
+
+
 def assert_clean(page):
     """Nothing that axe-core finds, and nothing that runs off the side of the window."""
-    found = Axe().run(page)
+    found = looked_over(page)
     assert found.violations_count == 0, found.generate_report()
     wide = page.viewport_size["width"]
     assert page.evaluate("document.documentElement.scrollWidth") <= wide
