@@ -91,7 +91,8 @@ def _report(result: "Job", wrote: list[Path], *, as_json: bool) -> None:
     from likesewn.units import format_length  # noqa: PLC0415
 
     unit = result.record.unit
-    typer.echo(f"{result.record.name}: {result.kind.title.lower()}")
+    name, title = result.record.name, result.kind.title
+    typer.echo(name if name.casefold() == title.casefold() else f"{name}: {title.lower()}")
     for finding in result.findings:
         say(finding)
     for band in result.cut_list.bands:

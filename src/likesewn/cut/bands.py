@@ -153,11 +153,12 @@ def band_for(
     trade = (binding_ratio if binding else trade_ratio)(stretch)
     bound = reach.ratio(reach.flat)
     asked = record.finish_lengths.get(finish.name, {}).get("band_ratio")
-    ratio, findings = _choose(reach, (trade, bound), asked, body_mm)
+    title = f"{finish.title} {'binding' if binding else 'band'}"
+    ratio, findings = _choose(f"the {title.lower()}", reach, (trade, bound), asked, body_mm)
     ring = reach.ring(ratio)
     band = Band(
         name=finish.band,
-        title=f"{finish.title} {'binding' if binding else 'band'}",
+        title=title,
         edge_mm=edge,
         ratio=ratio,
         trade_ratio=trade,
@@ -187,7 +188,7 @@ def band_for(
 
 
 def _choose(
-    reach: _Reach, ratios: tuple[float, float], asked: float | None, body_mm: float | None
+    band: str, reach: _Reach, ratios: tuple[float, float], asked: float | None, body_mm: float | None
 ) -> tuple[float, list[Finding]]:
     trade, bound = ratios
     findings: list[Finding] = []
@@ -198,7 +199,7 @@ def _choose(
             findings.append(
                 _look(
                     "band-strain",
-                    f"At {format_share(asked)} of the edge it must stretch further than this fabric's "
+                    f"At {format_share(asked)} of the edge {band} must stretch further than this fabric's "
                     f"{format_share(reach.stretch)} to reach round the opening.",
                     asked,
                     least,
@@ -206,7 +207,7 @@ def _choose(
                 )
             )
         if asked > bound + 1e-9:
-            findings.append(_stands(asked, bound))
+            findings.append(_stands(band, asked, bound))
         return asked, findings
     # a ring that passes over the body only by standing away from the edge is no gain: see ``body``
     ratio = max(min(trade, bound), least, min(passing, bound))
@@ -220,8 +221,9 @@ def _choose(
                 "band-longer",
                 Weight.LOOK if look else Weight.NOTE,
                 "",
-                f"It is cut at {format_share(ratio)} of the edge, where {format_share(trade)} is usual: a "
-                f"shorter one would {why}, at a usable stretch of {format_share(reach.stretch)}.",
+                f"{band.capitalize()} is cut at {format_share(ratio)} of the edge, where "
+                f"{format_share(trade)} is usual: a shorter one would {why}, at a usable stretch of "
+                f"{format_share(reach.stretch)}.",
                 ratio,
                 trade,
                 "share",
@@ -229,7 +231,7 @@ def _choose(
             )
         )
     if ratio > bound + 1e-9:
-        findings.append(_stands(ratio, bound))
+        findings.append(_stands(band, ratio, bound))
     return ratio, findings
 
 
@@ -237,10 +239,10 @@ def _look(code: str, message: str, amount: float, limit: float, todo: str) -> Fi
     return Finding(code, Weight.LOOK, "", message, amount, limit, "share", todo)
 
 
-def _stands(ratio: float, bound: float) -> Finding:
+def _stands(band: str, ratio: float, bound: float) -> Finding:
     return _look(
         "band-stands-away",
-        f"At {format_share(ratio)} of the edge it is longer than the line on which it should lie "
+        f"At {format_share(ratio)} of the edge {band} is longer than the line on which it should lie "
         f"({format_share(bound)}), so it will stand away.",
         ratio,
         bound,
@@ -254,12 +256,13 @@ def _widths_findings(band: Band, record: Record) -> list[Finding]:
         format_length(max(mm, 0.0), record.unit)
         for mm in (band.cut_width_mm, band.allowance_mm, band.finished_width_mm, band.cut_length_mm)
     )
+    the = f"The {band.title.lower()}"
     if band.finished_width_mm < LEAST_SHOWN:
-        message = f"Cut {width} wide with an allowance of {allowance}, it would show {shown}."
+        message = f"{the} cut {width} wide with an allowance of {allowance} would show {shown}."
         limits = (band.finished_width_mm, LEAST_SHOWN)
         found.append(Finding("band-too-narrow", Weight.STOP, "", message, *limits, "mm", "Cut it wider."))
     if band.ring_mm < LEAST_RING:
-        message = f"Cut {length} long, nothing is left of it once its ends are joined."
+        message = f"{the} cut {length} long is used up by the joining of its ends."
         limits = (band.ring_mm, LEAST_RING)
         found.append(Finding("band-too-short", Weight.STOP, "", message, *limits, "mm", "Cut it longer."))
     return found

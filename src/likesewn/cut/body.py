@@ -71,8 +71,8 @@ def passes(opening: Opening, record: Record, girth: Girth, ring_mm: float) -> tu
                 code="girth-assumed",
                 weight=Weight.NOTE,
                 where=title,
-                message=f"It opens to {length(opens)}, enough for a {girth.of} of {length(girth.mm)}, which "
-                "was assumed.",
+                message=f"The {title.lower()} opens to {length(opens)}, enough for a {girth.of} of "
+                f"{length(girth.mm)}, which was assumed.",
                 amount=opens,
                 limit=girth.mm,
                 unit="mm",
