@@ -50,13 +50,14 @@ def sewing_plan_html(plan: SewingPlan, drawing_svg: str | None = None) -> str:
         for name, title, content in shown
     )
     title = _text(plan.title)
+    summary = f"<p>{_text(plan.summary)}</p>\n" if plan.summary else ""
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<meta name="color-scheme" content="light dark">\n'
         f"<title>Sewing plan: {title}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n"
         f'<header>\n<p class="what">Sewing plan</p>\n<h1 dir="auto">{title}</h1>\n'
-        f"<p>{_text(plan.summary)}</p>\n"
+        f"{summary}"
         f'<nav aria-label="Contents">\n<ul>\n{contents}</ul>\n</nav>\n</header>\n'
         f"<main>\n{body}</main>\n</body>\n</html>\n"
     )

@@ -50,9 +50,10 @@ def plan_sewing(
     plans = tuple(plans)
     size = f"size {record.size}" if record.size else ""
     wearer = f"for {record.wearer.name}" if record.wearer.name else ""
+    kind = pattern.kind.title if pattern.kind.title != record.name else ""  # a garment without a name has its
     return SewingPlan(
         title=record.name,
-        summary=", ".join(filter(None, (pattern.kind.title, size, wearer))),
+        summary=", ".join(filter(None, (kind, size, wearer))),
         before=advice.before_sewing(facts),
         steps=fill_steps(facts),
         stitches=tables.stitch_table(facts),

@@ -115,7 +115,8 @@ class _Sew:
         self.ticks = {}
         self.body.clear()
         with self.body:
-            text(together(plan.summary), "p", "ls-soft")
+            if plan.summary:
+                text(together(plan.summary), "p", "ls-soft")
             if plan.before:
                 heading(say("sew.before"), 3)
                 with node("ul", "ls-todo"):
