@@ -142,6 +142,20 @@ def test_a_corner_is_dragged_with_the_mouse_and_undone(window, workbench):
     wait_for(lambda: entry(workbench, garment).get("hint"), lambda hint: not hint)
 
 
+def test_two_corners_put_in_quick_succession_both_stay(window, workbench):
+    garment = photographed(workbench)
+    page = opened(window, garment)
+    page.evaluate(
+        """names => {
+            const drawing = getElement(document.querySelector(".lsd-frame"));
+            for (const id of names) drawing.$emit("move", { id, x: 300, y: 400, done: true });
+        }""",
+        ["corner.underarm_left", "corner.underarm_right"],
+    )
+    hint = wait_for(lambda: entry(workbench, garment).get("hint"), lambda h: h and len(h["corners"]) == 2)
+    assert {*hint["corners"]} == {"underarm_left", "underarm_right"}
+
+
 def test_a_corner_is_moved_by_the_keyboard_alone(window, workbench):
     garment = photographed(workbench)
     page = opened(window, garment)

@@ -67,6 +67,20 @@ def test_figures_that_cannot_hold_are_told_with_the_ways_to_them(window, workben
     expect(stop.get_by_role("button", name=re.compile("^Measure the .* again")).first).to_be_visible()
 
 
+def test_the_list_of_stages_keeps_the_focus_while_what_it_says_changes(window, workbench):
+    garment = workbench.example()
+    page = window(f"/garment/{garment}/true")
+    stages = page.locator(".ls-stages")
+    expect(stages.get_by_role("link", name="Record")).to_contain_text("11 measures")
+    onward = stages.get_by_role("link", name="Cut")
+    onward.focus()
+    new = {"revision": workbench.document(garment)["revision"], "said": "for a test"}
+    new["changes"] = {"tape.cuff_width": None}
+    workbench.api.patch(f"/garments/{garment}", json=new).raise_for_status()
+    expect(stages.get_by_role("link", name="Record")).to_contain_text("10 measures")
+    expect(onward).to_be_focused()
+
+
 def test_what_is_needed_is_said_and_led_to(window, workbench):
     page = window(f"/garment/{workbench.empty()}/true")
     expect(page.get_by_text("2 measures are still needed. Until then")).to_be_visible()
