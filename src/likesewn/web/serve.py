@@ -43,6 +43,10 @@ WIDEST = 4_000_000
 PORT = 8319
 """Usual port; another free one is taken where something else has it."""
 
+AWAY = 12.0
+"""Seconds that a page may be out of reach: the framework gives up a page that does not answer for 0.4 of it,
+and one that has not come back after all of it is loaded anew, with what was being typed in it lost."""
+
 PATIENCE = 60.0
 """Seconds that a garment's page may take: the first one of all loads what trues."""
 
@@ -110,6 +114,7 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
         tailwind=False,
         favicon=_favicon(),
         show_welcome_message=False,
+        reconnect_timeout=AWAY,
     )
     guarded = Guard(app, hosts=own_hosts(port), token=token)
     return Served(guarded, desk, _address(port, token), port)
