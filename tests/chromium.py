@@ -6,7 +6,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, expect, sync_playwright
+
+from patience import PATIENCE
+
+expect.set_options(timeout=1000.0 * PATIENCE)
 
 SWITCHES = (
     "--no-sandbox",
@@ -31,3 +35,9 @@ def chromium(*more: str) -> Iterator[Browser]:
         browser = playwright.chromium.launch(executable_path=path, args=[*SWITCHES, *more])
         yield browser
         browser.close()
+
+
+def patient(context: BrowserContext) -> BrowserContext:
+    """Let what a page is told to do wait as long as what is expected of it."""
+    context.set_default_timeout(1000.0 * PATIENCE)
+    return context

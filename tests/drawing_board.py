@@ -5,6 +5,8 @@ import re
 
 from playwright.sync_api import CDPSession, Page
 
+from windows import wait_for
+
 __all__ = ["Board", "Fingers"]
 
 
@@ -54,12 +56,27 @@ class Board:
 
     def heard(self, event: str, **wanted: object) -> dict:
         """Wait for an event and return the last one of its sort."""
-        for _ in range(60):
-            found = [e for e in self.log() if e["event"] == event and wanted.items() <= e.items()]
-            if found:
-                return found[-1]
-            self.page.wait_for_timeout(50)
-        raise AssertionError(f"no {event} with {wanted} in {self.log()}")
+
+        def found() -> list[dict]:
+            return [e for e in self.log() if e["event"] == event and wanted.items() <= e.items()]
+
+        return wait_for(found, what=f"{event} with {wanted}")[-1]
+
+    def wheel(self, turn: float) -> None:
+        """Turn the wheel, and wait until the drawing has followed: the browser hands it on when it likes."""
+        before = self.view()
+        self.page.mouse.wheel(0, turn)
+        wait_for(self.view, lambda now: now != before, what="another view")
+
+    def settle(self) -> None:
+        """Wait until the page has been laid out and painted as it is now."""
+        self.page.evaluate("new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))")
+
+    def held(self, id_: str) -> tuple[float, float]:
+        """Return where a handle is on the page."""
+        box = self.page.locator(f'[data-id="{id_}"] .lsd-hold').bounding_box()
+        assert box is not None
+        return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
     def focus(self) -> str:
         return self.page.evaluate("document.activeElement.dataset.id ?? document.activeElement.className")

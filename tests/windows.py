@@ -1,4 +1,4 @@
-"""What the browser tests of the pages from cut to sew share."""
+"""What the browser tests of the pages share."""
 
 import time
 
@@ -6,6 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from likesewn.garment import read_draft
+from patience import PATIENCE
 
 SIZES = ((360, 740), (1024, 768), (1920, 1080))
 
@@ -14,14 +15,25 @@ def record_of(workbench, garment):
     return read_draft(workbench.document(garment)["text"]).record
 
 
-def wait_until(holds, what="it"):
-    """Wait until something holds; returns what it gives."""
-    for _ in range(400):
-        found = holds()
-        if found:
-            return found
+def changed(workbench, changes):
+    """Put the example on the shelf with some values changed; returns its id."""
+    garment = workbench.example()
+    revision = workbench.document(garment)["revision"]
+    new = {"revision": revision, "changes": changes, "said": "for a test"}
+    workbench.api.patch(f"/garments/{garment}", json=new).raise_for_status()
+    return garment
+
+
+def wait_for(found, holds=bool, what="what was waited for"):
+    """Look at something until it is as wanted; returns what was found."""
+    end = time.monotonic() + PATIENCE
+    while True:
+        value = found()
+        if holds(value):
+            return value
+        if time.monotonic() > end:
+            pytest.fail(f"{what} never came; it stays {value!r}")
         time.sleep(0.05)
-    pytest.fail(f"{what} never came")
 
 
 # what comes into view fades in: its colours are to be judged when it has arrived, not on the way; what
@@ -38,7 +50,8 @@ STILL = """async () => {
 
 
 def looked_over(page, **settings):
-    """What axe-core finds on a page once nothing on it is still moving."""
+    """What axe-core finds on a page once nothing on it still moves, nor begins to while it is looked at."""
+    page.emulate_media(reduced_motion="reduce")
     page.evaluate(STILL)
     return Axe().run(page, **settings)
 

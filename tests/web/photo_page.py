@@ -1,13 +1,10 @@
 """What the browser tests of a photograph's page share: what is kept, what is pressed, where places lie."""
 
 import re
-import time
 
-import pytest
 from playwright.sync_api import expect
 
 TRACED = re.compile(r"sheets were found")
-SLOW = 30_000
 
 _ON_SCREEN = """([x, y]) => {
   const seen = new DOMPoint(x, y).matrixTransform(document.querySelector(".lsd-backdrop").getScreenCTM());
@@ -19,19 +16,10 @@ def entry(workbench, garment):
     return workbench.document(garment)["aside"]["photos"][0]
 
 
-def wait_for(found, holds=bool):
-    for _ in range(300):
-        value = found()
-        if holds(value):
-            return value
-        time.sleep(0.05)
-    pytest.fail(f"it stays as it is: {value}")
-
-
 def opened(window, garment, **settings):
     """Open a window on a garment's photograph, and wait until it is traced."""
     page = window(f"/garment/{garment}/record?photo=1", **settings)
-    expect(page.get_by_text(TRACED)).to_be_visible(timeout=SLOW)
+    expect(page.get_by_text(TRACED)).to_be_visible()
     page.wait_for_selector('[data-id="corner.underarm_left"]', state="attached")
     return page
 
@@ -58,6 +46,18 @@ def choose(page, words):
 
 def pressed(page, name):
     page.get_by_role("button", name=name, exact=True).click()
+
+
+def traced(page):
+    """Press "Trace it", and wait until the page has led to what was found and folded away what was asked."""
+    pressed(page, "Trace it")
+    expect(page.get_by_role("region", name="What was traced")).to_be_focused()
+
+
+def unfold(page, words):
+    """Open what is folded away under these words; what is still about to be folded is waited for."""
+    page.locator("details:not([open]) > summary").filter(has_text=words).click()
+    expect(page.locator("details[open] > summary").filter(has_text=words)).to_be_visible()
 
 
 def in_hand(page, tool):

@@ -7,6 +7,7 @@ import pytest
 from likesewn.errors import InputError
 from likesewn.library import Conflict, NoSuchGarment
 from likesewn.truing import Explained
+from patience import PATIENCE
 
 KIND = "set-in-sleeve-top"
 
@@ -108,9 +109,9 @@ def test_a_search_can_be_stopped_and_keeps_what_it_found(desk, top):
 
     search = threading.Thread(target=desk.lay, args=(opened, 60.0, told))
     search.start()
-    assert begun.wait(30)
+    assert begun.wait(PATIENCE)
     desk.room.stop()
-    search.join(20)
+    search.join(PATIENCE)
     assert not search.is_alive()
     assert opened.laid is not None
 

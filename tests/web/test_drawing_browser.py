@@ -1,30 +1,40 @@
 """The drawing component in a browser: mouse, fingers, keyboard, how it looks and what it says."""
 
 import os
-import socket
 import subprocess
 import sys
-import time
 import urllib.request
 from collections.abc import Iterator
+from io import BytesIO
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from playwright.sync_api import Browser, Page
 
-from chromium import chromium
+from chromium import chromium, patient
 from drawing_board import Board, Fingers
-from windows import looked_over
+from patience import PATIENCE
+from ports import free_port
+from windows import looked_over, wait_for
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 
 
+def answers(server: "subprocess.Popen[bytes]", url: str) -> bool:
+    """Return whether a server answers by now."""
+    assert server.poll() is None, "the page's server stopped"
+    try:
+        with urllib.request.urlopen(url, timeout=PATIENCE):  # noqa: S310 - our own server
+            return True
+    except OSError:
+        return False
+
+
 @pytest.fixture(scope="module")
 def server() -> Iterator[str]:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     paths = os.pathsep.join([str(ROOT / "src"), str(ROOT / "tests")])
     script = [sys.executable, str(HERE / "drawing_server.py"), str(port)]
     # the framework behaves otherwise where it believes itself inside a test
@@ -32,15 +42,7 @@ def server() -> Iterator[str]:
     with subprocess.Popen(script, env={**inherited, "PYTHONPATH": paths}, stdout=subprocess.DEVNULL) as one:
         url = f"http://127.0.0.1:{port}"
         try:
-            for _ in range(120):
-                try:
-                    with urllib.request.urlopen(f"{url}/picture.svg", timeout=5):  # noqa: S310 - our own server
-                        break
-                except OSError:
-                    assert one.poll() is None, "the page's server stopped"
-                    time.sleep(0.25)
-            else:
-                pytest.fail("the page's server did not answer within 30 s")
+            wait_for(lambda: answers(one, f"{url}/picture.svg"), what="the page's server")
             yield url
         finally:
             one.terminate()
@@ -55,9 +57,8 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture
 def board(browser: Browser, server: str, request: pytest.FixtureRequest) -> Iterator[Board]:
     name, size, touch = getattr(request, "param", ("shapes", (1024, 768), False))
-    context = browser.new_context(
-        viewport={"width": size[0], "height": size[1]}, has_touch=touch, reduced_motion="reduce"
-    )
+    viewport = {"width": size[0], "height": size[1]}
+    context = patient(browser.new_context(viewport=viewport, has_touch=touch, reduced_motion="reduce"))
     board = Board(context.new_page(), f"{server}/{name}")
     yield board
     assert board.faults == []
@@ -73,12 +74,7 @@ def test_the_wheel_zooms_about_the_pointer(board: Board) -> None:
     board.page.mouse.move(*point)
     for turn in (-120, -240, 90, -300):
         before, scale = board.place(*point), board.view()[0]
-        board.page.mouse.wheel(0, turn)
-        board.page.wait_for_function(
-            "t => document.querySelector('.lsd-scenery').getAttribute('transform') !== t",
-            arg=board.page.locator(".lsd-scenery").get_attribute("transform"),
-            timeout=2000,
-        ) if board.view()[0] == scale else None
+        board.wheel(turn)
         assert (board.view()[0] > scale) == (turn < 0)
         assert board.place(*point) == pytest.approx(before, abs=1e-6)
 
@@ -108,10 +104,9 @@ def test_pinching_keeps_the_places_under_both_fingers(board: Board) -> None:
 
     for step in range(1, 11):
         fingers.move(*spread(1.0 + 0.06 * step))
-    board.page.wait_for_timeout(50)
+    wait_for(lambda: board.view()[0], lambda now: now == pytest.approx(1.6 * scale, rel=0.01))
     for point, place in zip(spread(1.6), held, strict=True):
         assert board.place(*point) == pytest.approx(place, abs=0.5)
-    assert board.view()[0] == pytest.approx(1.6 * scale, rel=0.01)
     fingers.up()
     assert not [e for e in board.log() if e["event"] in {"pick", "move", "place"}]
 
@@ -145,7 +140,7 @@ def test_a_handle_dragged_by_a_finger_shows_the_loupe_clear_of_it(board: Board) 
     fingers.down((x, y))
     for step in range(1, 9):
         fingers.move((x - 5 * step, y + 4 * step))
-    board.page.wait_for_timeout(60)
+    wait_for(lambda: board.held("curve"), lambda at: at == pytest.approx((x - 40, y + 32), abs=1.0))
     assert not board.hidden(".lsd-loupe")
     rim = board.page.locator(".lsd-loupe-rim").bounding_box()
     frame = board.page.locator(".lsd").bounding_box()
@@ -168,23 +163,22 @@ def test_the_loupe_enlarges_the_picture_round_the_handle(board: Board) -> None:
     board.page.mouse.move(x, y)
     board.page.mouse.down()
     board.page.mouse.move(*board.at(199.0, 149.0), steps=4)
-    board.page.wait_for_timeout(60)
+    board.settle()
     shot = board.page.locator(".lsd-loupe-rim").bounding_box()
     assert shot is not None
-    # near the meeting of the picture's four colours the loupe shows all of them
-    image = board.page.screenshot(clip=shot)
+
+    def seen() -> set[object]:
+        picture = Image.open(BytesIO(board.page.screenshot(clip=shot))).convert("RGB")
+        wide, high = picture.size
+        return {
+            picture.getpixel((round(wide * u), round(high * v)))
+            for u, v in ((0.3, 0.35), (0.75, 0.35), (0.35, 0.75), (0.75, 0.75))
+        }
+
+    # near the meeting of the picture's four colours the loupe shows all of them, once the picture has come
+    colours = {(0xAA, 0x33, 0x33), (0x33, 0xAA, 0x33), (0x33, 0x33, 0xAA), (0xAA, 0xAA, 0x33)}
+    wait_for(seen, lambda found: found == colours)
     board.page.mouse.up()
-    from io import BytesIO  # noqa: PLC0415
-
-    from PIL import Image  # noqa: PLC0415
-
-    picture = Image.open(BytesIO(image)).convert("RGB")
-    wide, high = picture.size
-    seen = {
-        picture.getpixel((round(wide * u), round(high * v)))
-        for u, v in ((0.3, 0.35), (0.75, 0.35), (0.35, 0.75), (0.75, 0.75))
-    }
-    assert seen == {(0xAA, 0x33, 0x33), (0x33, 0xAA, 0x33), (0x33, 0x33, 0xAA), (0xAA, 0xAA, 0x33)}
 
 
 @shown("shapes?mode=move&follow=1")
@@ -195,9 +189,7 @@ def test_a_handle_stays_in_the_hand_while_the_server_follows(board: Board) -> No
     page.mouse.down()
     for step in range(1, 25):
         page.mouse.move(x - 4 * step, y - 2 * step)
-        held = page.locator("[data-id=curve] .lsd-hold").bounding_box()
-        assert held is not None
-        assert held["x"] + held["width"] / 2 == pytest.approx(x - 4 * step, abs=1.0)
+        assert board.held("curve")[0] == pytest.approx(x - 4 * step, abs=1.0)
         page.wait_for_timeout(10)
     page.mouse.up()
     last = board.heard("move", done=True)
@@ -205,10 +197,7 @@ def test_a_handle_stays_in_the_hand_while_the_server_follows(board: Board) -> No
         "end => document.querySelector('[data-id=seam]').getAttribute('d').endsWith(end)",
         arg=f"L{last['x']:.2f} {last['y']:.2f}",
     )
-    held = page.locator("[data-id=curve] .lsd-hold").bounding_box()
-    assert held is not None
-    assert held["x"] + held["width"] / 2 == pytest.approx(x - 96, abs=1.0)
-    assert held["y"] + held["height"] / 2 == pytest.approx(y - 48, abs=1.0)
+    assert board.held("curve") == pytest.approx((x - 96, y - 48), abs=1.0)
 
 
 @shown("shapes?mode=move")
@@ -299,7 +288,7 @@ def test_the_buttons_do_what_they_say(board: Board) -> None:
     page.get_by_role("button", name="Smaller").click()
     assert board.view()[0] == pytest.approx(start[0])
     page.mouse.move(*board.at(10.0, 290.0))
-    page.mouse.wheel(0, -400)
+    board.wheel(-400)
     page.get_by_role("button", name="Show everything").click()
     assert board.view() == pytest.approx(start)
     for box in (button.bounding_box() for button in page.locator(".lsd-button").all()):
@@ -362,8 +351,7 @@ def test_a_finger_aims_with_the_loupe_and_places_where_it_lifts(board: Board) ->
     fingers = Fingers(board.page)
     fingers.down((x, y))
     fingers.move((x + 20, y + 10))
-    board.page.wait_for_timeout(60)
-    assert not board.hidden(".lsd-loupe")
+    wait_for(lambda: not board.hidden(".lsd-loupe"))
     fingers.up()
     last = board.heard("place")
     assert (last["x"], last["y"]) == pytest.approx(board.place(x + 20, y + 10), abs=1e-6)
@@ -373,9 +361,9 @@ def test_a_finger_aims_with_the_loupe_and_places_where_it_lifts(board: Board) ->
 def test_a_new_scene_touches_only_what_changed(board: Board) -> None:
     page = board.page
     page.mouse.move(*board.at(50.0, 50.0))
-    page.mouse.wheel(0, -200)
+    board.wheel(-200)
     page.locator("#change").hover()
-    page.wait_for_timeout(80)
+    board.settle()
     view = board.view()
     page.evaluate(
         "window.touched = [];"
@@ -417,7 +405,7 @@ def test_the_rulers_count_in_the_persons_unit(browser: Browser, server: str) -> 
 def test_nothing_asks_for_what_a_strict_policy_refuses(board: Board) -> None:
     page = board.page
     page.mouse.move(*board.at(100.0, 3.0))
-    page.mouse.wheel(0, -100)
+    board.wheel(-100)
     page.keyboard.press("Tab")
     refused = page.evaluate("window.refused ?? []")
     assert [one for one in refused if "/esm/" in one or "likesewn" in one] == []
@@ -431,7 +419,8 @@ EVERY = ["shapes", "pattern", "cut", "record", "truing", "lay", "print", "sheet"
 def test_every_scene_reads_well_and_is_in_sight_at_every_size(
     browser: Browser, server: str, name: str
 ) -> None:
-    context = browser.new_context(viewport={"width": 360, "height": 720}, reduced_motion="reduce")
+    viewport = {"width": 360, "height": 720}
+    context = patient(browser.new_context(viewport=viewport, reduced_motion="reduce"))
     page = context.new_page()
     board = Board(page, f"{server}/{name}?mode=move")
     folder = os.environ.get("LIKESEWN_SCREENSHOTS")
@@ -440,7 +429,7 @@ def test_every_scene_reads_well_and_is_in_sight_at_every_size(
         page.wait_for_function(
             f"document.querySelector('.lsd-svg').getBoundingClientRect().width > {width - 40}"
         )
-        page.wait_for_timeout(50)
+        board.settle()
         assert_in_sight(page, width, clipped=name == "sheet")
         for look in ("light", "dark"):
             page.evaluate(f"document.body.classList.toggle('body--dark', {str(look == 'dark').lower()})")

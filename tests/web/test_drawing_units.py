@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from patience import PATIENCE
+
 HERE = Path(__file__).parent
 
 
@@ -19,7 +21,7 @@ def test_the_pure_modules_of_the_drawing() -> None:
     files = sorted((HERE / "drawing").glob("*.test.mjs"))
     assert files
     done = subprocess.run(
-        [node, "--test", *map(str, files)], capture_output=True, text=True, timeout=60, check=False
+        [node, "--test", *map(str, files)], capture_output=True, text=True, timeout=PATIENCE, check=False
     )
     assert done.returncode == 0, done.stdout + done.stderr
     assert f"# pass {done.stdout.count('# Subtest: ')}" in done.stdout

@@ -8,7 +8,6 @@ foreign name that was made to point at this machine (DNS rebinding).
 import http.server
 import os
 import secrets
-import socket
 import subprocess
 import sys
 import threading
@@ -20,7 +19,10 @@ from typing import ClassVar
 import httpx
 import pytest
 
-from chromium import chromium
+from chromium import chromium, patient
+from patience import PATIENCE
+from ports import free_port
+from windows import wait_for
 
 # each way returns what the foreign page learned; what it may have changed is seen at the workbench
 WAYS = {
@@ -75,7 +77,7 @@ WAYS = {
         socket.onmessage = message => done("heard " + message.data);
         socket.onopen = () => done("open");
         socket.onerror = () => done("");
-        setTimeout(() => done(""), 1500);
+        setTimeout(() => done(""), 30000);
     })""",
     "polling": """home => fetch(home + "/_nicegui_ws/socket.io/?EIO=4&transport=polling",
         {credentials: "include"}).then(r => r.text(), e => "")""",
@@ -111,17 +113,11 @@ class Foreign(http.server.BaseHTTPRequestHandler):
         pass
 
 
-def _free_port():
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        return free.getsockname()[1]
-
-
 class Workbench:
     """The guarded app in a process of its own."""
 
     def __init__(self, log):
-        self.port, self.token, self.log = _free_port(), secrets.token_urlsafe(32), log
+        self.port, self.token, self.log = free_port(), secrets.token_urlsafe(32), log
         script = Path(__file__).with_name("guarded_app.py")
         with log.open("w", encoding="utf-8") as out:
             self.process = subprocess.Popen(
@@ -129,14 +125,15 @@ class Workbench:
                 stdout=out,
                 env={k: v for k, v in os.environ.items() if not k.startswith("PYTEST")},
             )
-        for _ in range(300):
-            try:
-                httpx.get(f"http://127.0.0.1:{self.port}/")
-            except httpx.TransportError:
-                time.sleep(0.1)
-            else:
-                return
-        raise TimeoutError
+        wait_for(self.answers, what="the workbench")
+
+    def answers(self):
+        assert self.process.poll() is None
+        try:
+            httpx.get(f"http://127.0.0.1:{self.port}/")
+        except httpx.TransportError:
+            return False
+        return True
 
     def home(self, host="127.0.0.1"):
         return f"http://{host}:{self.port}"
@@ -153,7 +150,7 @@ def workbench(tmp_path_factory):
     running = Workbench(tmp_path_factory.mktemp("app") / "log.txt")
     yield running
     running.process.terminate()
-    running.process.wait(20)
+    running.process.wait(PATIENCE)
 
 
 @pytest.fixture(scope="module")
@@ -176,7 +173,7 @@ def browser():
 @pytest.fixture(scope="module")
 def context(browser, workbench):
     """A browser in which a person has the workbench open."""
-    opened = browser.new_context()
+    opened = patient(browser.new_context())
     for host in ("127.0.0.1", "localhost"):
         page = opened.new_page()
         page.goto(workbench.key(host))
@@ -240,8 +237,8 @@ def test_a_link_elsewhere_may_open_the_start_but_holds_nothing_of_it(context, wo
     opened.value.wait_for_selector("#said")
     assert opened.value.evaluate("window.opener") is None
     assert page.evaluate("window.held.closed")  # to the opener it is as if it were closed
-    page.evaluate("home => { location.href = home + '/api/change'; }", home)
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.evaluate("home => { location.href = home + '/api/change'; }", home)
     assert "does not answer to other pages" in page.inner_text("body")
 
 

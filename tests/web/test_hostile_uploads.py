@@ -4,11 +4,9 @@ import http.client
 import io
 import secrets
 import signal
-import socket
 import struct
 import subprocess
 import sys
-import time
 import unicodedata
 import zipfile
 import zlib
@@ -23,6 +21,9 @@ from PIL import Image
 
 from likesewn.web.studio import plain_name
 from likesewn.web.studio.names import LONGEST_NAME
+from patience import PATIENCE
+from ports import free_port
+from windows import wait_for
 
 GROWTH_MB = 60
 """How much the server's memory may have grown after the whole corpus: what the allocator keeps back."""
@@ -139,25 +140,24 @@ HARMLESS = {
 
 class Server:
     def __init__(self):
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port = free.getsockname()[1]
+        self.port = free_port()
         token = secrets.token_urlsafe(32)
         script = Path(__file__).with_name("photo_server.py")
         self.process = subprocess.Popen([sys.executable, str(script), str(self.port), token])
         self.client = httpx.Client(
             base_url=f"http://127.0.0.1:{self.port}",
             headers={"Authorization": f"Bearer {token}"},
-            timeout=60.0,
+            timeout=PATIENCE,
         )
-        for _ in range(300):
-            try:
-                self.client.get("/")
-            except httpx.TransportError:
-                time.sleep(0.1)
-            else:
-                return
-        raise TimeoutError
+        wait_for(self.answers, what="the server")
+
+    def answers(self):
+        assert self.process.poll() is None
+        try:
+            self.client.get("/")
+        except httpx.TransportError:
+            return False
+        return True
 
     def send(self, data, name="photo.jpg"):
         return self.client.post("/api/photos", params={"name": name}, content=data)
@@ -171,7 +171,7 @@ class Server:
     def end(self):
         self.client.close()
         self.process.send_signal(signal.SIGTERM)
-        self.process.wait(20)
+        self.process.wait(PATIENCE)
 
 
 @pytest.fixture(scope="module")
@@ -214,7 +214,7 @@ def test_zeros_without_end_are_cut_off_as_they_come(server):
     _refused(server.send(zeros()), 413)
     assert server.send(_photo()).status_code == 200
     assert server.memory_mb() - before < GROWTH_MB
-    announced = http.client.HTTPConnection("127.0.0.1", server.port, timeout=20)
+    announced = http.client.HTTPConnection("127.0.0.1", server.port, timeout=PATIENCE)
     announced.putrequest("POST", "/api/photos")
     announced.putheader("Authorization", server.client.headers["Authorization"])
     announced.putheader("Content-Length", "200000000")

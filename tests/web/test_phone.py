@@ -16,6 +16,7 @@ from likesewn.web import phone
 from likesewn.web.home_network import home_addresses
 from likesewn.web.phone import PhoneDoor
 from likesewn.web.qr import qr_svg
+from patience import PATIENCE
 
 
 class Clock:
@@ -50,7 +51,7 @@ def at_the_door(work, **more):
         bench = Bench(**more)
         address = await bench.door.open("garment-7", title='Throwing top <"1">')
         try:
-            async with httpx.AsyncClient(timeout=10.0) as client:
+            async with httpx.AsyncClient(timeout=PATIENCE) as client:
                 return await work(bench, address, client)
         finally:
             await bench.door.close()
@@ -190,12 +191,11 @@ def test_it_expires_and_each_opening_has_an_address_of_its_own():
 
 def test_the_listener_is_gone_when_its_time_is_over():
     async def work(bench, _address, client):
-        short = await bench.door.open("garment-9", minutes=0.01)
-        assert (await client.get(short.url)).status_code == 200
-        for _ in range(100):
-            if not bench.door.is_open:
-                break
-            await asyncio.sleep(0.05)
+        assert (await client.get((await bench.door.open("garment-9")).url)).status_code == 200
+        over = asyncio.Event()
+        short = await bench.door.open("garment-9", minutes=0.01, ended=over.set)
+        assert bench.door.is_open
+        await asyncio.wait_for(over.wait(), PATIENCE)
         with pytest.raises(httpx.TransportError):
             await client.get(short.url)
         return bench.door.is_open

@@ -16,6 +16,7 @@ from likesewn.errors import InputError
 from likesewn.garment import load_kind, new_garment, read_garment
 from likesewn.photo.seams import follow_seam
 from likesewn.web.studio import BusyError, Studio
+from patience import PATIENCE
 from photo.drawn import HALF, picture, top
 from photo.scene import Shape, photograph, random_scene
 
@@ -193,6 +194,7 @@ def test_one_that_takes_too_long_is_ended_and_the_next_is_served(plain):
         os.kill(halted.pid, signal.SIGSTOP)
         with pytest.raises(InputError, match="more than 4 seconds"):
             await studio.trace([("slow.jpg", plain)], ASKED)
+        studio._workers[0]._seconds = PATIENCE  # the next may take its time
         return halted.returncode, await studio.follow(plain, [[10, 10], [20, 20]])
 
     ended, path = with_studio(work, seconds=4)
@@ -292,7 +294,11 @@ def test_a_worker_cannot_reach_out(tmp_path):
     mine = tmp_path / "mine.txt"
     mine.write_text("mine", encoding="utf-8")
     done = subprocess.run(
-        [sys.executable, "-c", HARM, "9", str(mine)], capture_output=True, text=True, check=True, timeout=60
+        [sys.executable, "-c", HARM, "9", str(mine)],
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=PATIENCE,
     )
     refused = dict(line.split() for line in done.stdout.splitlines())
     assert refused == {

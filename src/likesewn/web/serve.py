@@ -11,6 +11,7 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from importlib import resources
 from pathlib import Path
 
@@ -43,8 +44,15 @@ WIDEST = 4_000_000
 PORT = 8319
 """Usual port; another free one is taken where something else has it."""
 
+AWAY = 12.0
+"""Seconds that a page may be out of reach: the framework gives up a page that does not answer for 0.4 of it,
+and one that has not come back after all of it is loaded anew, with what was being typed in it lost."""
+
 PATIENCE = 60.0
-"""Seconds that a garment's page may take: the first one of all loads what trues."""
+"""Seconds that a page may take: the first of a garment loads what trues, and a machine may be busy."""
+
+page = partial(ui.page, response_timeout=PATIENCE)
+"""Tells the framework which address leads to a page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +118,7 @@ def workbench(desk: Desk, port: int, *, token: str = "") -> Served:
         tailwind=False,
         favicon=_favicon(),
         show_welcome_message=False,
+        reconnect_timeout=AWAY,
     )
     guarded = Guard(app, hosts=own_hosts(port), token=token)
     return Served(guarded, desk, _address(port, token), port)
@@ -139,19 +148,19 @@ def _add_pictures(app: FastAPI, desk: Desk) -> None:
 def _add_pages(desk: Desk, studio: Studio, door: PhoneDoor) -> None:
     """Tell the framework which address leads to which page."""
 
-    @ui.page("/")
+    @page("/")
     async def _shelf() -> None:
         await shelf.build(desk)
 
-    @ui.page("/removed")
+    @page("/removed")
     async def _removed() -> None:
         await shelf.build_removed(desk)
 
-    @ui.page("/cloths")
+    @page("/cloths")
     async def _cloths() -> None:
         await cloths.build(desk)
 
-    @ui.page("/library")
+    @page("/library")
     async def _library() -> None:
         await library.build(desk)
 
@@ -159,14 +168,14 @@ def _add_pages(desk: Desk, studio: Studio, door: PhoneDoor) -> None:
 
 
 def _add_garment_pages(desk: Desk, studio: Studio, door: PhoneDoor) -> None:
-    @ui.page("/garment/{garment_id}/history")
+    @page("/garment/{garment_id}/history")
     async def _history(garment_id: str) -> None:
         try:
             await history.build(desk, garment_id)
         except NoSuchGarment:
             missing.build()
 
-    @ui.page("/garment/{garment_id}/{stage}", response_timeout=PATIENCE)
+    @page("/garment/{garment_id}/{stage}")
     async def _garment(garment_id: str, stage: str, request: Request) -> None:
         if stage not in STAGES:
             missing.build()
@@ -176,7 +185,7 @@ def _add_garment_pages(desk: Desk, studio: Studio, door: PhoneDoor) -> None:
         except NoSuchGarment:
             missing.build()
 
-    @ui.page("/garment/{garment_id}")
+    @page("/garment/{garment_id}")
     def _first(garment_id: str) -> RedirectResponse:
         return RedirectResponse(f"/garment/{garment_id}/record")
 

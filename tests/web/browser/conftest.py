@@ -1,6 +1,5 @@
 """A workbench that runs, and a browser to use it with."""
 
-import socket
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -8,12 +7,11 @@ from urllib.parse import urlsplit
 
 import httpx
 import pytest
-from playwright.sync_api import expect
 
-from chromium import chromium
+from chromium import chromium, patient
 from likesewn.examples import example_text
-
-expect.set_options(timeout=20_000)  # a machine that does much else at once is slow, not wrong
+from patience import PATIENCE
+from ports import free_port
 
 SERVE = "import sys, pathlib; from likesewn.web.serve import run; "
 SERVE += "run(pathlib.Path(sys.argv[1]), port=int(sys.argv[2]), open_browser=False, "
@@ -48,10 +46,7 @@ class Workbench:
 @pytest.fixture(scope="module")
 def workbench(tmp_path_factory):
     folder = tmp_path_factory.mktemp("library")
-    with socket.socket() as probe:  # any free port: servers of several test processes start at once
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    command = [sys.executable, "-c", SERVE, str(folder), str(port)]
+    command = [sys.executable, "-c", SERVE, str(folder), str(free_port())]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as server:
         assert server.stdout is not None
         address = server.stdout.readline().strip()
@@ -59,7 +54,7 @@ def workbench(tmp_path_factory):
             parts = urlsplit(address)
             headers = {"Authorization": f"Bearer {parts.query.removeprefix('key=')}"}
             base = f"{parts.scheme}://{parts.netloc}/api"
-            with httpx.Client(base_url=base, headers=headers, timeout=30) as api:
+            with httpx.Client(base_url=base, headers=headers, timeout=PATIENCE) as api:
                 yield Workbench(address, api)
         finally:
             server.terminate()
@@ -78,15 +73,14 @@ def window(browser, workbench):
     faults: list[str] = []
 
     def opened(path: str, **settings):
-        context = browser.new_context(**{"viewport": {"width": 1280, "height": 900}, **settings})
-        context.set_default_timeout(15_000)
+        context = patient(browser.new_context(**{"viewport": {"width": 1280, "height": 900}, **settings}))
         contexts.append(context)
         page = context.new_page()
         page.on("console", lambda m: faults.append(m.text) if m.type == "error" else None)
         page.on("pageerror", lambda error: faults.append(str(error)))
         page.goto(workbench.address)
         page.goto(f"{workbench.origin}{path}")
-        page.wait_for_function("window.socket?.connected !== false")
+        page.wait_for_function("window.did_handshake")
         return page
 
     yield opened

@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import expect
 
-from windows import SIZES, assert_clean, wait_until
+from windows import SIZES, assert_clean, wait_for
 
 
 @pytest.fixture(autouse=True)
@@ -30,7 +30,7 @@ def test_a_cloth_is_put_in_changed_removed_and_put_back(window, workbench):
     page.get_by_label("Length in hand").fill("2.5 m")
     page.get_by_label("It has a nap").check()
     page.get_by_role("button", name="Save").click()
-    (cloth,) = wait_until(lambda: kept(workbench), "the cloth")
+    (cloth,) = wait_for(lambda: kept(workbench), what="the cloth")
     # lengths are kept with their unit, whatever garment they are later used for
     assert set(cloth["text"].splitlines()) == {
         'width = "140 cm"',
@@ -45,12 +45,12 @@ def test_a_cloth_is_put_in_changed_removed_and_put_back(window, workbench):
     page.get_by_label("It has a nap").uncheck()
     page.get_by_label("Length in hand").fill("")
     page.get_by_role("button", name="Save").click()
-    wait_until(lambda: "nap" not in kept(workbench)[0]["text"], "no nap")
+    wait_for(lambda: "nap" not in kept(workbench)[0]["text"], what="no nap")
     assert "length" not in kept(workbench)[0]["text"]
     page.get_by_role("button", name="Take out: Blue linen").click()
-    wait_until(lambda: kept(workbench) == [], "an empty drawer")
+    wait_for(lambda: kept(workbench) == [], what="an empty drawer")
     page.get_by_role("button", name="Undo").click()
-    wait_until(lambda: len(kept(workbench)) == 1, "the cloth put back")
+    wait_for(lambda: len(kept(workbench)) == 1, what="the cloth put back")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

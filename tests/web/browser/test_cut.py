@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import expect
 
-from windows import SIZES, assert_clean, line, record_of, tab_to, wait_until
+from windows import SIZES, assert_clean, changed, line, record_of, tab_to, wait_for
 
 
 def allowance(page):
@@ -25,6 +25,8 @@ def point_at_edge(page, id_, act):
 
 @pytest.mark.parametrize("touch", [False, True])
 def test_an_edge_that_is_picked_takes_an_allowance_and_its_line_follows(window, workbench, touch):
+    wider = changed(workbench, {'allowances."front.hem"': "4.5 cm"})
+    wanted = line(window(f"/garment/{wider}/cut"), "front.hem")
     garment = workbench.example()
     settings = (
         {"viewport": {"width": 390, "height": 800}, "has_touch": True, "is_mobile": True} if touch else {}
@@ -38,15 +40,15 @@ def test_an_edge_that_is_picked_takes_an_allowance_and_its_line_follows(window, 
     field.fill("")
     field.press_sequentially("4.5 cm", delay=40)
     # it follows while nothing is stored yet
-    wait_until(lambda: line(page, "front.hem") != before, "another cut line")
+    assert wanted != before
+    wait_for(lambda: line(page, "front.hem") == wanted, what="another cut line")
     assert record_of(workbench, garment).allowances == {"seam": 10.0, "hem": 25.0}
-    shown = line(page, "front.hem")
     field.press("Enter")
-    wait_until(lambda: record_of(workbench, garment).allowances.get("front.hem") == 45.0, "the allowance")
-    assert line(page, "front.hem") == shown
+    wait_for(lambda: record_of(workbench, garment).allowances.get("front.hem") == 45.0, what="the allowance")
+    assert line(page, "front.hem") == wanted
     expect(field).to_have_accessible_name("Allowance of the hem of the front, 4.5\u00a0cm")
     page.get_by_role("button", name="Undo").click()
-    wait_until(lambda: line(page, "front.hem") == before, "the line as it was")
+    wait_for(lambda: line(page, "front.hem") == before, what="the line as it was")
 
 
 def test_by_keyboard_alone(window, workbench):
@@ -61,14 +63,16 @@ def test_by_keyboard_alone(window, workbench):
     page.keyboard.press("Control+a")
     page.keyboard.type("3 cm", delay=40)
     page.keyboard.press("Tab")
-    wait_until(lambda: record_of(workbench, garment).allowances.get("front.hem") == 30.0, "the allowance")
+    wait_for(lambda: record_of(workbench, garment).allowances.get("front.hem") == 30.0, what="the allowance")
     page.keyboard.press("ArrowDown")
     expect(page.get_by_label("It holds for")).to_have_value("hem")
     page.keyboard.press("Shift+Tab")
     page.keyboard.press("Control+a")
     page.keyboard.type("3.5", delay=40)
     page.keyboard.press("Enter")
-    wait_until(lambda: record_of(workbench, garment).allowances == {"seam": 10.0, "hem": 35.0}, "one for all")
+    wait_for(
+        lambda: record_of(workbench, garment).allowances == {"seam": 10.0, "hem": 35.0}, what="one for all"
+    )
 
 
 def test_what_is_no_allowance_is_refused_at_its_field(window, workbench):
@@ -91,8 +95,8 @@ def test_a_band_is_told_and_changed(window, workbench):
     page.get_by_label("Width to cut").press("Enter")
     expect(band).to_contain_text("6.0\u00a0cm")
     page.get_by_label("How it will be finished").select_option("facing")
-    wait_until(lambda: record_of(workbench, garment).finish["neck"]["finish"] == "facing", "the finish")
-    expect(band).to_have_count(0, timeout=20_000)
+    wait_for(lambda: record_of(workbench, garment).finish["neck"]["finish"] == "facing", what="the finish")
+    expect(band).to_have_count(0)
 
 
 def test_a_finding_leads_on(window, workbench):
@@ -102,7 +106,7 @@ def test_a_finding_leads_on(window, workbench):
     allowance(page).press("Enter")
     finding = page.get_by_role("group").filter(has_text="tends to roll").first
     finding.get_by_role("button").first.click()
-    wait_until(lambda: record_of(workbench, garment).allowances.get("front.hem") == 20.0, "a wider hem")
+    wait_for(lambda: record_of(workbench, garment).allowances.get("front.hem") == 20.0, what="a wider hem")
 
 
 def test_without_a_pattern_it_says_what_is_needed(window, workbench):

@@ -5,8 +5,8 @@ import pytest
 from playwright.sync_api import expect
 
 from web.garment_photo import taken
-from web.photo_page import SLOW, choose, drag, entry, in_hand, middle, on_screen, pressed, send, wait_for
-from windows import record_of
+from web.photo_page import choose, drag, entry, in_hand, middle, on_screen, pressed, send, traced, unfold
+from windows import record_of, wait_for
 
 ZIGZAG = (0, 2, 1, 3)
 CHEST, LENGTH = 364.0, 605.5
@@ -19,7 +19,7 @@ def bare(window, workbench, thing, **settings):
     page = window(f"/garment/{garment}/record?photo=1", **settings)
     photo = taken(sheets=False, thing=thing)
     send(page, photo, "bare.jpg")
-    expect(page.get_by_role("button", name="Trace it")).to_be_visible(timeout=SLOW)
+    expect(page.get_by_role("button", name="Trace it")).to_be_visible()
     page.get_by_label("What gives the scale").select_option(value=thing)
     expect(page.get_by_text("Its four corners have still to be picked")).to_be_visible()
     return garment, page, photo
@@ -28,7 +28,7 @@ def bare(window, workbench, thing, **settings):
 def used(page, workbench, garment):
     """Press ``Use it``; returns the chest's width in the garment file and its sigma, mm."""
     pressed(page, "Use it")
-    expect(page.get_by_text("The garment file holds this tracing.")).to_be_visible(timeout=SLOW)
+    expect(page.get_by_text("The garment file holds this tracing.")).to_be_visible()
     figure = record_of(workbench, garment).tape["chest_width"]
     return figure.mm, figure.sigma_mm
 
@@ -57,8 +57,8 @@ def test_the_corners_of_a_card_give_the_scale(window, workbench):
         if count < 3:
             page.wait_for_selector(f'[data-id="picked.{count}"]', state="attached")
     expect(page.get_by_text("Its four corners are picked.")).to_be_visible()
-    pressed(page, "Trace it")
-    expect(page.get_by_text("What gives the scale: A bank card.")).to_be_in_viewport(timeout=SLOW)
+    traced(page)
+    expect(page.get_by_text("What gives the scale: A bank card.")).to_be_in_viewport()
     expect(page.get_by_text("One thing alone gives the scale")).to_be_visible()
     assert page.get_by_text("sheet was found").count() == 0
     mm, sigma = used(page, workbench, garment)
@@ -66,7 +66,7 @@ def test_the_corners_of_a_card_give_the_scale(window, workbench):
     assert sigma < 0.03 * CHEST
     # a corner that is moved changes the tracing, and undo puts it back
     choose(page, "What gives the scale")
-    page.wait_for_selector('[data-id="thing.0"]', state="attached")
+    page.wait_for_selector('[data-id="thing"][aria-pressed=true]', state="attached")  # all of it in sight
     before = entry(workbench, garment)["thing"]
     x, y = middle(page, "thing.0")
     drag(page, "thing.0", (x - 30, y - 30))
@@ -74,16 +74,16 @@ def test_the_corners_of_a_card_give_the_scale(window, workbench):
     assert after[1:] == before[1:]
     moved = np.array(on_screen(page, after[0])) - on_screen(page, before[0])
     np.testing.assert_allclose(moved, (-30, -30), atol=3)
-    expect(page.get_by_text("The garment file holds an earlier tracing")).to_be_visible(timeout=SLOW)
+    expect(page.get_by_text("The garment file holds an earlier tracing")).to_be_visible()
     pressed(page, "Undo")
     wait_for(lambda: entry(workbench, garment)["thing"], lambda thing: thing == before)
     assert page.locator(".ls-told").count() == 0  # nothing to say, so nothing pops up
-    expect(page.get_by_text("The garment file holds this tracing.")).to_be_visible(timeout=SLOW)
+    expect(page.get_by_text("The garment file holds this tracing.")).to_be_visible()
     choose(page, "What gives the scale")
     pressed(page, "Remove it")
     wait_for(lambda: entry(workbench, garment), lambda kept: not kept.get("thing"))
     told = page.get_by_role("status").filter(has_text="Its four corners have still to be picked")
-    expect(told).to_be_visible(timeout=SLOW)
+    expect(told).to_be_visible()
 
 
 def test_the_corners_of_a_sheet_of_paper_are_picked_by_touch(window, workbench):
@@ -94,8 +94,8 @@ def test_the_corners_of_a_sheet_of_paper_are_picked_by_touch(window, workbench):
         page.touchscreen.tap(*on_screen(page, corner))
         if count < 3:
             page.wait_for_selector(f'[data-id="picked.{count}"]', state="attached")
-    pressed(page, "Trace it")
-    expect(page.get_by_text("What gives the scale: Blank paper, A4.")).to_be_visible(timeout=SLOW)
+    traced(page)
+    expect(page.get_by_text("What gives the scale: Blank paper, A4.")).to_be_visible()
     mm, sigma = used(page, workbench, garment)
     assert abs(mm - CHEST) < 3.0 * sigma
     assert sigma < 0.015 * CHEST
@@ -111,16 +111,14 @@ def test_corners_that_are_none_are_refused_and_picked_anew(window, workbench):
             page.wait_for_selector(f'[data-id="picked.{count}"]', state="attached")
     wait_for(lambda: entry(workbench, garment).get("thing"))
     pressed(page, "Trace it")
-    expect(page.get_by_role("alert").filter(has_text="not the four corners of the card")).to_be_visible(
-        timeout=SLOW
-    )
+    expect(page.get_by_role("alert").filter(has_text="not the four corners of the card")).to_be_visible()
     in_hand(page, "Pick its four corners")
     for count, corner in enumerate(photo.thing("card")):
         page.mouse.click(*on_screen(page, corner))
         if count < 3:
             page.wait_for_selector(f'[data-id="picked.{count}"]', state="attached")
-    pressed(page, "Trace it")
-    expect(page.get_by_text("What gives the scale: A bank card.")).to_be_visible(timeout=SLOW)
+    traced(page)
+    expect(page.get_by_text("What gives the scale: A bank card.")).to_be_visible()
 
 
 def two_of_a_lay(window, workbench):
@@ -129,10 +127,10 @@ def two_of_a_lay(window, workbench):
     garment = workbench.empty()
     page = window(f"/garment/{garment}/record?photo=1")
     send(page, tilted, "tilted.jpg")
-    expect(page.get_by_role("button", name="Trace it")).to_be_visible(timeout=SLOW)
-    page.get_by_text("More photographs of the same lay").click()
+    expect(page.get_by_role("button", name="Trace it")).to_be_visible()
+    unfold(page, "More photographs of the same lay")
     send(page, square, "square.jpg", "Another photograph of this lay")
-    expect(page.get_by_role("button", name="Remove square.jpg")).to_be_visible(timeout=SLOW)
+    expect(page.get_by_role("button", name="Remove square.jpg")).to_be_visible()
     return tilted, square, garment, page
 
 
@@ -140,12 +138,12 @@ def test_of_several_photographs_the_squarest_is_traced_unless_another_was_drawn_
     tilted, square, garment, page = two_of_a_lay(window, workbench)
     expect(page.get_by_text("2 photographs")).to_be_visible()
     send(page, square, "square.jpg", "Another photograph of this lay")
-    expect(page.get_by_role("alert").filter(has_text="is there already")).to_be_visible(timeout=SLOW)
+    expect(page.get_by_role("alert").filter(has_text="is there already")).to_be_visible()
     first, other = (entry(workbench, garment)["digest"], entry(workbench, garment)["more"][0]["digest"])
-    pressed(page, "Trace it")
-    expect(page.get_by_text("traced in square.jpg, taken most squarely")).to_be_in_viewport(timeout=SLOW)
+    traced(page)
+    expect(page.get_by_text("traced in square.jpg, taken most squarely")).to_be_in_viewport()
     shown = page.locator(".lsd-backdrop")
-    assert other in shown.get_attribute("href")
+    expect(shown).to_have_attribute("href", f"/api/photos/{other}/preview")
     # the corners found lie where they are in that photograph, and what is moved there is kept with it
     x, y = on_screen(page, square.corner("hem_side_left"))
     np.testing.assert_allclose(middle(page, "corner.hem_side_left"), (x, y), atol=4)
@@ -154,9 +152,9 @@ def test_of_several_photographs_the_squarest_is_traced_unless_another_was_drawn_
     mm, sigma = used(page, workbench, garment)
     assert abs(mm - CHEST) < max(3.0 * sigma, 4.0)
     # without the other photograph the first is traced, and nothing drawn in the other is left
-    page.get_by_text("How it was laid").click()
+    unfold(page, "How it was laid")
     pressed(page, "Remove square.jpg")
-    expect(shown).to_have_attribute("href", f"/api/photos/{first}/preview", timeout=SLOW)
+    expect(shown).to_have_attribute("href", f"/api/photos/{first}/preview")
     kept = entry(workbench, garment)
     assert not {"more", "hint", "drawn_in"} & set(kept)
 
@@ -177,10 +175,10 @@ def test_what_was_drawn_before_tracing_is_traced_in_the_photograph_it_was_drawn_
         page.wait_for_selector(f'[data-id="picked.{i}"]', state="attached")
     pressed(page, "Finish")
     wait_for(lambda: entry(workbench, garment).get("drawn_in"), lambda digest: digest == first)
-    pressed(page, "Trace it")
-    expect(page.get_by_text("traced in tilted.jpg, where you drew")).to_be_visible(timeout=SLOW)
-    assert first in page.locator(".lsd-backdrop").get_attribute("href")
+    traced(page)
+    expect(page.get_by_text("traced in tilted.jpg, where you drew")).to_be_visible()
+    expect(page.locator(".lsd-backdrop")).to_have_attribute("href", f"/api/photos/{first}/preview")
     # a card or a paper joins no photographs, and the page says so
-    page.get_by_text("How it was laid").click()
+    unfold(page, "How it was laid")
     page.get_by_label("What gives the scale").select_option(value="a4")
     expect(page.get_by_text("one photograph alone is traced")).to_be_visible()

@@ -4,15 +4,14 @@ import io
 import re
 import zipfile
 
-import httpx
 import numpy as np
 import pytest
 from playwright.sync_api import Error, expect
 from scipy.spatial import cKDTree
 
+from chromium import patient
 from web.garment_photo import GPS, taken
 from web.photo_page import (
-    SLOW,
     TRACED,
     choose,
     drag,
@@ -23,9 +22,10 @@ from web.photo_page import (
     opened,
     pressed,
     send,
-    wait_for,
+    traced,
+    unfold,
 )
-from windows import looked_over, record_of
+from windows import looked_over, record_of, wait_for
 
 FRAME = {
     "html-has-lang",
@@ -71,12 +71,12 @@ def test_a_photograph_becomes_a_record_that_is_true_to_2_mm(window, workbench):
     garment = workbench.empty()
     page = window(f"/garment/{garment}/record?photo=1")
     send(page, taken(), "front.jpg")
-    page.get_by_role("button", name="Trace it").click(timeout=SLOW)
+    page.get_by_role("button", name="Trace it").click()
     expect(page.get_by_role("progressbar", name="Tracing")).to_be_visible()
-    expect(page.get_by_text("4 sheets were found")).to_be_visible(timeout=SLOW)
+    expect(page.get_by_text("4 sheets were found")).to_be_visible()
     assert entry(workbench, garment)["traced"]["sheets"] == 4
     pressed(page, "Use it")
-    expect(page.get_by_text("The garment file holds this tracing.")).to_be_visible(timeout=SLOW)
+    expect(page.get_by_text("The garment file holds this tracing.")).to_be_visible()
     record = record_of(workbench, garment)
     assert [(photo.file, photo.face) for photo in record.photos] == [("front.jpg", "front")]
     runs = {(p.piece, p.edge, p.side): p.at for p in record.points}
@@ -140,6 +140,20 @@ def test_a_corner_is_dragged_with_the_mouse_and_undone(window, workbench):
     expect(page.get_by_role("button", name="As it was found")).to_be_enabled()
     pressed(page, "Undo")
     wait_for(lambda: entry(workbench, garment).get("hint"), lambda hint: not hint)
+
+
+def test_two_corners_put_in_quick_succession_both_stay(window, workbench):
+    garment = photographed(workbench)
+    page = opened(window, garment)
+    page.evaluate(
+        """names => {
+            const drawing = getElement(document.querySelector(".lsd-frame"));
+            for (const id of names) drawing.$emit("move", { id, x: 300, y: 400, done: true });
+        }""",
+        ["corner.underarm_left", "corner.underarm_right"],
+    )
+    hint = wait_for(lambda: entry(workbench, garment).get("hint"), lambda h: h and len(h["corners"]) == 2)
+    assert {*hint["corners"]} == {"underarm_left", "underarm_right"}
 
 
 def test_a_corner_is_moved_by_the_keyboard_alone(window, workbench):
@@ -209,7 +223,7 @@ def test_a_seam_follows_its_line_and_goes_into_the_file(window, workbench):
     pressed(page, "Finish")
     seams = wait_for(lambda: entry(workbench, garment).get("seams"))
     assert (seams[0]["piece"], seams[0]["edge"]) == ("front", "armhole")
-    expect(page.get_by_role("button", name="Use it", exact=True)).to_be_enabled(timeout=SLOW)
+    expect(page.get_by_role("button", name="Use it", exact=True)).to_be_enabled()
 
     def followed():
         path = page.locator('[data-id="seam.0"]').first.get_attribute("d")
@@ -250,7 +264,7 @@ def test_a_box_and_strokes_are_drawn_and_taken_away(window, workbench):
     pressed(page, "Finish")
     strokes = wait_for(lambda: entry(workbench, garment)["hint"].get("garment"))
     assert len(strokes[0]) >= 2
-    expect(page.get_by_text(TRACED)).to_be_visible(timeout=SLOW)
+    expect(page.get_by_text(TRACED)).to_be_visible()
     choose(page, "Stroke on the garment, 1")
     pressed(page, "Remove it")
     wait_for(lambda: entry(workbench, garment)["hint"], lambda hint: not hint.get("garment"))
@@ -264,14 +278,14 @@ def test_without_sheets_a_measure_gives_the_scale(window, workbench):
     page = window(f"/garment/{garment}/record?photo=1")
     bare = taken(sheets=False, size=(1600, 1200))
     send(page, bare, "bare.jpg")
-    page.get_by_role("button", name="Trace it").click(timeout=SLOW)
-    expect(page.get_by_text("nothing in the photograph tells how large they are")).to_be_visible(timeout=SLOW)
-    page.get_by_text("How it was laid").click()
+    traced(page)
+    expect(page.get_by_text("nothing in the photograph tells how large they are")).to_be_visible()
+    unfold(page, "How it was laid")
     page.get_by_label("What gives the scale").select_option(label="A measure that is known")
     page.get_by_label("The measure").select_option(label="Chest width")
     page.get_by_label("Its length").fill("36.4")
     page.get_by_label("Its length").press("Tab")
-    expect(page.get_by_text("One pixel is")).to_be_visible(timeout=SLOW)
+    expect(page.get_by_text("One pixel is")).to_be_visible()
     kept = entry(workbench, garment)
     assert (kept["measure"], kept["length"]) == ("chest_width", "36.4 cm")
     page.get_by_label("Its length").fill("wide")
@@ -287,14 +301,14 @@ def test_a_picture_that_is_none_is_refused_in_words(workbench):
     assert workbench.api.post("/photos", content=b"").status_code == 422
     assert workbench.api.post("/garments/none/photos", content=taken().data).status_code == 404
     assert workbench.api.get(f"/photos/{'0' * 64}/preview").status_code == 404
-    sheets = httpx.get(f"{workbench.origin}/sheets/a4.pdf", headers=workbench.api.headers)
+    sheets = workbench.api.get(f"{workbench.origin}/sheets/a4.pdf")
     assert sheets.content.startswith(b"%PDF")
 
 
 @pytest.fixture
 def phone(browser):
-    context = browser.new_context(viewport={"width": 390, "height": 800}, has_touch=True, is_mobile=True)
-    context.set_default_timeout(20_000)
+    viewport = {"width": 390, "height": 800}
+    context = patient(browser.new_context(viewport=viewport, has_touch=True, is_mobile=True))
     yield context.new_page()
     context.close()
 
@@ -312,7 +326,7 @@ def test_a_phone_sends_a_photograph_of_this_garment(window, workbench, phone):
     phone.goto(url)
     send(phone, taken(), "IMG_0001.jpg")
     phone.get_by_role("button", name="Send it").click()
-    expect(phone.get_by_text("has arrived")).to_be_visible(timeout=30_000)
+    expect(phone.get_by_text("has arrived")).to_be_visible()
     # it appears by itself, ready to be worked on
     expect(page.get_by_role("region", name="Working on IMG_0001.jpg")).to_be_visible()
     told = page.locator(".ls-told")

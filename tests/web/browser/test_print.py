@@ -15,18 +15,17 @@ from pypdfium2 import raw
 from likesewn.garment import read_garment
 from windows import SIZES, assert_clean
 
-SLOW = 60_000
 MM_PER_POINT = 25.4 / 72
 
 
 def count(page):
     shown = page.get_by_role("status").filter(has_text="sheets of")
-    expect(shown).to_be_visible(timeout=SLOW)
+    expect(shown).to_be_visible()
     return int(shown.inner_text().split()[0])
 
 
 def downloaded(page, name):
-    with page.expect_download(timeout=SLOW) as begun:
+    with page.expect_download() as begun:
         page.get_by_role("link", name=name).click()
     return begun.value.suggested_filename, begun.value.path().read_bytes()
 
@@ -49,7 +48,7 @@ def test_pages_are_looked_at_one_by_one(window, workbench):
     page = window(f"/garment/{garment}/print")
     sheets = count(page)
     pages = page.get_by_label("Page", exact=True)
-    assert pages.locator("option").count() == sheets + 2
+    expect(pages.locator("option")).to_have_count(sheets + 2)
     expect(page.get_by_role("button", name="Page before")).to_be_disabled()
     page.get_by_role("button", name="Next page").click()
     expect(page.locator("#form").get_by_text("The first page: how to print")).to_be_visible()
@@ -96,7 +95,7 @@ def test_another_paper(window, workbench):
     page = window(f"/garment/{garment}/print")
     on_a4 = count(page)
     page.get_by_label("Paper").select_option("a3")
-    expect(page.get_by_role("status").filter(has_text="of A3 paper")).to_be_visible(timeout=SLOW)
+    expect(page.get_by_role("status").filter(has_text="of A3 paper")).to_be_visible()
     assert count(page) < on_a4
     name, content = downloaded(page, "Pattern to print (PDF)")
     assert name == "Throwing top pattern-a3.pdf"

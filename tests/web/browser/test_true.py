@@ -5,24 +5,10 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from likesewn.garment import read_draft
-from windows import looked_over
+from windows import changed, looked_over, record_of, tab_to
 
 ODD = {"tape.shoulder_length": 20, "tape.shoulder_drop": 4}
 """Figures that contradict the others."""
-
-
-def changed(workbench, changes):
-    """Put the example on the shelf with some values changed; returns its id."""
-    garment = workbench.example()
-    revision = workbench.document(garment)["revision"]
-    new = {"revision": revision, "changes": changes, "said": "for a test"}
-    workbench.api.patch(f"/garments/{garment}", json=new).raise_for_status()
-    return garment
-
-
-def record_of(workbench, garment):
-    return read_draft(workbench.document(garment)["text"]).record
 
 
 def test_before_after_and_both(window, workbench):
@@ -43,8 +29,7 @@ def test_a_finding_leads_to_its_figure_and_can_be_acted_on(window, workbench):
     found = page.locator(".ls-finding.look").first
     expect(found).to_contain_text("cannot all be right")
     expect(page.locator("tr.ls-off").first).to_contain_text("▲ out of line")
-    act = found.get_by_role("button", name=re.compile("^Leave the .* out"))
-    act.click()
+    found.get_by_role("button", name=re.compile("^Leave the .* out")).click()
     expect(page.get_by_text("The figures agree, and every seam")).to_be_visible()
     assert len(record_of(workbench, garment).tape) == 12
     page.get_by_role("button", name="Undo").click()
@@ -59,10 +44,7 @@ def test_by_keyboard_alone(window, workbench):
     garment = changed(workbench, ODD)
     page = window(f"/garment/{garment}/true")
     page.locator(".ls-finding.look").first.wait_for()
-    for _ in range(80):
-        page.keyboard.press("Tab")
-        if page.evaluate("document.activeElement.textContent.startsWith('Leave the ')"):
-            break
+    tab_to(page, "e.textContent.startsWith('Leave the ')")
     page.keyboard.press("Enter")
     expect(page.get_by_text("The figures agree, and every seam")).to_be_visible()
 
@@ -83,6 +65,20 @@ def test_figures_that_cannot_hold_are_told_with_the_ways_to_them(window, workben
     stop = page.locator(".ls-finding.stop")
     expect(stop.first).to_be_visible()
     expect(stop.get_by_role("button", name=re.compile("^Measure the .* again")).first).to_be_visible()
+
+
+def test_the_list_of_stages_keeps_the_focus_while_what_it_says_changes(window, workbench):
+    garment = workbench.example()
+    page = window(f"/garment/{garment}/true")
+    stages = page.locator(".ls-stages")
+    expect(stages.get_by_role("link", name="Record")).to_contain_text("11 measures")
+    onward = stages.get_by_role("link", name="Cut")
+    onward.focus()
+    new = {"revision": workbench.document(garment)["revision"], "said": "for a test"}
+    new["changes"] = {"tape.cuff_width": None}
+    workbench.api.patch(f"/garments/{garment}", json=new).raise_for_status()
+    expect(stages.get_by_role("link", name="Record")).to_contain_text("10 measures")
+    expect(onward).to_be_focused()
 
 
 def test_what_is_needed_is_said_and_led_to(window, workbench):

@@ -14,7 +14,6 @@ from playwright.sync_api import expect
 from likesewn.garment import load_kind, read_garment
 from web.garment_photo import taken
 
-SLOW = 90_000
 FIGURES = {"Body length": "66", "Chest width": "20 1/2 in", "Sleeve length": "590 mm", "Neck width": "19"}
 WANTED = {"body_length": 660.0, "chest_width": 520.7, "sleeve_length": 590.0, "neck_width": 190.0}
 
@@ -22,8 +21,8 @@ WANTED = {"body_length": 660.0, "chest_width": 520.7, "sleeve_length": 590.0, "n
 def everything(page) -> dict[str, bytes]:
     """Download the zip with everything and return its files by name."""
     link = page.get_by_role("link", name="Everything, as one zip")
-    link.wait_for(timeout=SLOW)
-    with page.expect_download(timeout=SLOW) as begun:
+    link.wait_for()
+    with page.expect_download() as begun:
         link.focus()
         page.keyboard.press("Enter")
     with zipfile.ZipFile(io.BytesIO(begun.value.path().read_bytes())) as packed:
@@ -51,7 +50,7 @@ def begin(page, press, name: str) -> str:
     box = page.get_by_role("dialog")
     box.get_by_label("Name").fill(name)
     press(box.get_by_role("button", name="Begin"))
-    page.wait_for_url("**/record", timeout=SLOW)
+    page.wait_for_url("**/record")
     return page.url.split("/")[-2]
 
 
@@ -70,19 +69,19 @@ def test_by_tape(window, workbench, touch):
         press(field)
         field.fill(figure)
         field.blur()
-    expect(page.locator('.ls-stages a[href$="/record"]')).to_contain_text("4 measures", timeout=SLOW)
+    expect(page.locator('.ls-stages a[href$="/record"]')).to_contain_text("4 measures")
     for stage, sign in (
         ("true", "Measures, asked and trued"),
         ("cut", "Usual allowances"),
         ("lay", "Order of cutting"),
     ):
         press(page.locator(f'.ls-stages a[href$="/{stage}"]'))
-        expect(page.get_by_text(sign).first).to_be_visible(timeout=SLOW)
+        expect(page.get_by_text(sign).first).to_be_visible()
     press(page.locator('.ls-stages a[href$="/print"]'))
     assert_sews(everything(page), WANTED)
     press(page.locator('.ls-stages a[href$="/sew"]'))
     first = page.get_by_role("checkbox").first
-    first.wait_for(timeout=SLOW)
+    first.wait_for()
     press(first)
     expect(first).to_be_checked()
     press(page.get_by_role("link", name="Shelf", exact=False).first)
@@ -116,14 +115,14 @@ def test_by_keyboard_alone(window, workbench):
     page.keyboard.type("Tile apron")
     tab_to(page, page.get_by_role("dialog").get_by_role("button", name="Begin"))
     page.keyboard.press("Enter")
-    page.wait_for_url("**/record", timeout=SLOW)
-    page.locator(".lsd-svg path").first.wait_for(state="attached", timeout=SLOW)
+    page.wait_for_url("**/record")
+    page.locator(".lsd-svg path").first.wait_for(state="attached")
     garment = page.url.split("/")[-2]
     for title, figure in FIGURES.items():
         tab_to(page, page.get_by_role("textbox", name=title, exact=False).first)
         page.keyboard.type(figure)
     page.keyboard.press("Tab")
-    expect(page.locator('.ls-stages a[href$="/record"]')).to_contain_text("4 measures", timeout=SLOW)
+    expect(page.locator('.ls-stages a[href$="/record"]')).to_contain_text("4 measures")
     for stage, sign in (
         ("true", "Measures, asked and trued"),
         ("cut", "Usual allowances"),
@@ -131,14 +130,14 @@ def test_by_keyboard_alone(window, workbench):
     ):
         tab_to(page, page.locator(f'.ls-stages a[href$="/{stage}"]'))
         page.keyboard.press("Enter")
-        expect(page.get_by_text(sign).first).to_be_visible(timeout=SLOW)
+        expect(page.get_by_text(sign).first).to_be_visible()
     tab_to(page, page.locator('.ls-stages a[href$="/print"]'))
     page.keyboard.press("Enter")
     assert_sews(everything(page), WANTED)
     tab_to(page, page.locator('.ls-stages a[href$="/sew"]'))
     page.keyboard.press("Enter")
     first = page.get_by_role("checkbox").first
-    first.wait_for(timeout=SLOW)
+    first.wait_for()
     tab_to(page, first)
     page.keyboard.press("Space")
     expect(first).to_be_checked()
@@ -151,14 +150,14 @@ def test_by_photograph(window, workbench):
     box = page.get_by_role("dialog")
     box.get_by_label("Name").fill("Photographed top")
     box.get_by_role("button", name="Begin").click()
-    page.wait_for_url("**/record*", timeout=SLOW)
+    page.wait_for_url("**/record*")
     garment = page.url.split("/")[-2]
     page.locator('input[type="file"]').first.set_input_files(
         {"name": "front.jpg", "mimeType": "image/jpeg", "buffer": taken().data}
     )
-    page.get_by_role("button", name="Trace it").click(timeout=SLOW)
-    page.get_by_role("button", name="Use it", exact=True).click(timeout=SLOW)
-    expect(page.locator('.ls-stages a[href$="/record"]')).to_contain_text("photograph", timeout=SLOW)
+    page.get_by_role("button", name="Trace it").click()
+    page.get_by_role("button", name="Use it", exact=True).click()
+    expect(page.locator('.ls-stages a[href$="/record"]')).to_contain_text("photograph")
     record = read_garment(workbench.document(garment)["text"])
     assert record.photos
     assert {points.piece for points in record.points} <= {p.name for p in load_kind(record.kind).pieces}

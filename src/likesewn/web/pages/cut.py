@@ -1,7 +1,7 @@
 """Cutting: the allowance of each edge, ease, bands and finishes, with the pieces as they are cut."""
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 from itertools import count
 from typing import TYPE_CHECKING
@@ -220,14 +220,16 @@ class _Cut:
     def show_scope(self, scope: str) -> None:
         self.scope.show(scope)
 
-    def changes(self, value: str) -> Mapping[str, Change] | None:
-        """Return what to change in the garment file for what was typed, or None where no edge is chosen."""
-        edge, kind = self.edges.get(self.chosen), self.kind
+    def changes(self, value: str) -> Callable[[], Mapping[str, Change]] | None:
+        """Return what gives the changes for what was typed, or None where no edge is chosen.
+
+        They are for the edge that is chosen now, and go by the garment file as it is when they are asked for.
+        """
+        edge, kind, scope = self.edges.get(self.chosen), self.kind, str(self.scope.value)
         if edge is None or kind is None or not edge.scopes:
             return None
         key = next(key for key in table_of(kind, "allowances").keys if key.name == "seam")
-        raw = file_values(self.view.opened.document.text)
-        return edge.changes(raw, str(self.scope.value), typed(key, value))
+        return lambda: edge.changes(file_values(self.view.opened.document.text), scope, typed(key, value))
 
     async def give(self, value: str) -> None:
         """Store an allowance."""
@@ -242,7 +244,7 @@ class _Cut:
         """Show what an allowance that is being typed would make."""
         changes = self.changes(value)
         if changes is not None:
-            await self.try_out(changes)
+            await self.try_out(changes())
 
     async def try_out(self, changes: Mapping[str, Change]) -> None:
         """Draw what changes would make, unless something newer came; nothing is stored."""

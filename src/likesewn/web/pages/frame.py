@@ -12,10 +12,10 @@ from nicegui.element import Element
 from likesewn.errors import InputError, LikesewnError
 from likesewn.garment import Finding
 from likesewn.web.drawing import add_look
-from likesewn.web.widgets import button, heading, link, node, text
+from likesewn.web.widgets import button, heading, link, node, reword, text
 from likesewn.web.words import say
 
-__all__ = ["bar", "finding_box", "look_address", "page", "sign", "tell", "words_of"]
+__all__ = ["bar", "finding_box", "look_address", "page", "resign", "sign", "tell", "words_of"]
 
 SIGNS = {"wait": "○", "part": "◐", "done": "●", "look": "▲", "stop": "■"}
 """Shapes of the states, each told apart without its colour."""
@@ -68,6 +68,14 @@ def sign(state: str) -> Element:
         text(SIGNS[state], "span", aria_hidden="true")
         text(say(f"state.{state}"), "span", "ls-unseen")
     return made
+
+
+def resign(made: Element, state: str) -> None:
+    """Let a sign made by ``sign`` stand for another state."""
+    shape, words = made.default_slot.children
+    made.classes(replace=f"ls-sign {state}")
+    reword(shape, SIGNS[state])
+    reword(words, say(f"state.{state}"))
 
 
 def finding_box(finding: Finding) -> Element:

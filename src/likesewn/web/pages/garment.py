@@ -7,8 +7,9 @@ fills ``view.form``, sets what the view calls when the garment changes (``view.c
 
 import asyncio
 from collections.abc import Awaitable, Callable, Mapping
+from functools import partial
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 from nicegui import background_tasks, context
 
@@ -17,7 +18,7 @@ from likesewn.garment.editing import Change
 from likesewn.library import Conflict, Document
 from likesewn.web.desk import Desk, Opened
 from likesewn.web.drawing import Drawing
-from likesewn.web.pages.frame import dress, sign, tell, words_of
+from likesewn.web.pages.frame import dress, resign, sign, tell, words_of
 from likesewn.web.scene import Scene
 from likesewn.web.stages import STAGES, Status, quick_statuses, statuses
 from likesewn.web.widgets import Field, button, dialog, link, node, reword, text
@@ -29,8 +30,34 @@ if TYPE_CHECKING:
 
 __all__ = ["View", "build"]
 
+T = TypeVar("T")
+Due: TypeAlias = T | Callable[[], T]
+"""Something, or what gives it when it is due."""
+
+Act: TypeAlias = Callable[[int], Opened]
+"""What changes a garment: given the revision that it goes by, it returns what came of it."""
+
 PAUSE = 0.8
 """Seconds without a change after which the later stages are worked out for the list of stages."""
+
+
+class _Listed:
+    """A stage in the list of stages.
+
+    Its link stays the same while what it says changes: one that was made afresh would take the focus from
+    whoever just came to it, and let a click that is under way fall through.
+    """
+
+    def __init__(self, garment: str, stage: str, *, here: bool) -> None:
+        current = "step" if here else None
+        with node("li"), node("a", href=f"/garment/{garment}/{stage}", aria_current=current):
+            self._sign = sign("wait")
+            text(say(f"stage.{stage}"), "span", "ls-name")
+            self._says = text("", "span", "ls-says")
+
+    def show(self, status: Status) -> None:
+        resign(self._sign, status.state)
+        reword(self._says, status.says)
 
 
 class View:
@@ -79,7 +106,8 @@ class View:
                 self.redo_button = button(say("frame.redo"), self.redo)
                 button(say("garment.keep"), self.keep_version)
                 link(say("garment.history"), f"/garment/{self.garment}/history")
-            self.stages = node("nav", "ls-stages", aria_label=say("garment.stages"))
+            with node("nav", "ls-stages", aria_label=say("garment.stages")), node("ol"):
+                self.stages = {one: _Listed(self.garment, one, here=one == stage) for one in STAGES}
             with node("section", "ls-drawing", aria_label=say("garment.drawing")):
                 self.drawing = Drawing()
             with node("div", "ls-form", id="form", tabindex="-1"):
@@ -102,45 +130,50 @@ class View:
 
     async def change(
         self,
-        changes: Mapping[str, Change] | None,
+        changes: Due[Mapping[str, Change] | None],
         said: str,
         *,
-        aside: Mapping[str, Any] | None = None,
+        aside: Due[Mapping[str, Any] | None] = None,
         refuse: Callable[[str], None] | None = None,
     ) -> bool:
         """Change the garment and show what came of it.
 
+        What goes by the newest document, as a list with one more in it does, is given as a function: it is
+        called when the changes before this one are made, so that none of two quick ones is lost.
+
         Args:
-            changes: New values by dotted key of the garment file.
+            changes: New values by dotted key of the garment file, or a function that gives them.
             said: What was changed, in a few words.
-            aside: New values of what is kept beside the file.
+            aside: New values of what is kept beside the file, or a function that gives them.
             refuse: Told why the values cannot be used, and told "" where they can; None to say it in passing.
 
         Returns:
             Whether it was changed.
         """
 
-        def act(revision: int) -> Opened:
-            return self.desk.change(self.garment, revision, changes, said=said, aside=aside)
+        def act() -> Act:
+            due = changes() if callable(changes) else changes
+            beside = aside() if callable(aside) else aside
+            return lambda revision: self.desk.change(self.garment, revision, due, said=said, aside=beside)
 
         return await self._do(act, refuse or tell)
 
     async def write(self, content: str, said: str, *, aside: Mapping[str, Any] | None = None) -> bool:
         """Replace the whole garment file and show what came of it."""
         return await self._do(
-            lambda revision: self.desk.write(self.garment, revision, content, aside, said=said), tell
+            lambda: lambda revision: self.desk.write(self.garment, revision, content, aside, said=said), tell
         )
 
     async def undo(self) -> None:
         """Take the last change back."""
-        await self._do(lambda revision: self.desk.undo(self.garment, revision), tell)
+        await self._do(lambda: partial(self.desk.undo, self.garment), tell)
 
     async def redo(self) -> None:
         """Make it again."""
-        await self._do(lambda revision: self.desk.redo(self.garment, revision), tell)
+        await self._do(lambda: partial(self.desk.redo, self.garment), tell)
 
-    async def _do(self, act: Callable[[int], Opened], refuse: Callable[[str], object]) -> bool:
-        """Do something to the garment as this window shows it; ``act`` is given its revision.
+    async def _do(self, act: Callable[[], Act], refuse: Callable[[str], object]) -> bool:
+        """Do something to the garment as this window shows it; ``act`` gives what is to be done to it.
 
         What is typed quickly waits for what was typed before, so that a window is not in its own way.
         """
@@ -152,9 +185,9 @@ class View:
         async with self._turn:
             pass
 
-    async def _do_now(self, act: Callable[[int], Opened], refuse: Callable[[str], object]) -> bool:
+    async def _do_now(self, act: Callable[[], Act], refuse: Callable[[str], object]) -> bool:
         try:
-            opened = await asyncio.to_thread(act, self.opened.document.revision)
+            opened = await asyncio.to_thread(act(), self.opened.document.revision)
         except Conflict as conflict:
             self._conflict(conflict.newest, act)
             return False
@@ -165,7 +198,7 @@ class View:
         await self.show(opened)
         return True
 
-    def _conflict(self, newest: Document, act: Callable[[int], Opened]) -> None:
+    def _conflict(self, newest: Document, act: Callable[[], Act]) -> None:
         """Two windows changed the garment at once: let the person decide."""
         with self._client.layout, dialog(say("garment.conflict")) as box:
             text(say("garment.conflict_about"))
@@ -256,15 +289,8 @@ class View:
             made.update()
 
     def _show_stages(self, found: Mapping[str, Status]) -> None:
-        self.stages.clear()
-        with self.stages, node("ol"):
-            for stage in STAGES:
-                status = found[stage]
-                current = "step" if stage == self.stage else None
-                with node("li"), node("a", href=f"/garment/{self.garment}/{stage}", aria_current=current):
-                    sign(status.state)
-                    text(say(f"stage.{stage}"), "span", "ls-name")
-                    text(status.says, "span", "ls-says")
+        for stage, listed in self.stages.items():
+            listed.show(found[stage])
 
     def draw(self, scene: Scene) -> None:
         """Show a scene in the drawing."""

@@ -174,10 +174,9 @@ class Keyed:
 
         self._on_way[dotted] += 1
         try:
-            await self.view.settled()  # what has to change with it goes by the newest document
-            changes = {dotted: new, **place.also(new)}
             said = place.label[:1].lower() + place.label[1:]
-            done = await self.view.change(changes, said=said, refuse=refuse)
+            # what has to change with it goes by the newest document
+            done = await self.view.change(lambda: {dotted: new, **place.also(new)}, said=said, refuse=refuse)
         finally:
             self._on_way[dotted] -= 1
         self._show(dotted)

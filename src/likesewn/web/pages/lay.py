@@ -10,6 +10,7 @@ from nicegui import background_tasks
 
 from likesewn.errors import LikesewnError
 from likesewn.garment import Kind
+from likesewn.garment.editing import Change
 from likesewn.job import cloths_of, weightiest_first
 from likesewn.lay import Plan, buy_text, price_text
 from likesewn.publish.lay_svg import numbered, placed_words
@@ -253,10 +254,15 @@ class _Lay:
             field.show(isinstance(there, list) and point in there)
 
     async def match(self, point: str, wanted: bool) -> None:  # noqa: FBT001 - the value of a tick box
-        there = self.keyed.there(f"{self.dotted}.match")
-        names = [name for name in (there if isinstance(there, list) else []) if name != point]
-        names += [point] if wanted else []
-        await self.view.change({f"{self.dotted}.match": names or None}, said=say("lay.match").lower())
+        dotted = f"{self.dotted}.match"
+
+        def changes() -> dict[str, Change]:
+            there = self.keyed.there(dotted)
+            names = [name for name in (there if isinstance(there, list) else []) if name != point]
+            names += [point] if wanted else []
+            return {dotted: names or None}
+
+        await self.view.change(changes, said=say("lay.match").lower())
 
     def pick(self, id_: str) -> None:
         self.view.drawing.choose(id_)

@@ -1,6 +1,7 @@
 """What is chosen in a photograph: corners, edges, points, seams and hints by name, and what can be done."""
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, TypeVar
 
 from likesewn.web.curves import LEAST
 from likesewn.web.scenes.tracing import corner_title, edge_title
@@ -11,6 +12,8 @@ if TYPE_CHECKING:
     from likesewn.web.pages.photo_work import PhotoWork
 
 __all__ = ["Chosen"]
+
+T = TypeVar("T")
 
 
 class Chosen:
@@ -43,27 +46,30 @@ class Chosen:
 
     async def _act(self) -> None:
         """Remove what is chosen, or let it be as it was found."""
-        work, entry = self._work, self._work.entry
+        work = self._work
         sort, _, name = work.chosen.partition(".")
         said = say("photos.said_remove", what=self._title(work.chosen).lower())
         if sort == "corner":
-            await work.put_hint(said, corners={k: at for k, at in entry.hint.corners.items() if k != name})
+            await work.put_hint(said, lambda hint: {"corners": _without(hint.corners, name)})
         elif sort == "edge":
-            await work.put(said, edges={k: points for k, points in entry.edges.items() if k != name})
+            await work.put(said, lambda entry: {"edges": _without(entry.edges, name)})
         elif sort == "curve":
             edge, _, number = name.rpartition(".")
             points = [at for i, at in enumerate(work.handles(edge)) if i != int(number)]
             work.choose(f"edge.{edge}")
             await work.put_edge(edge, points)
         elif sort == "seam":
-            await work.put(said, seams=tuple(one for i, one in enumerate(entry.seams) if str(i) != name))
+            seam = work.entry.seams[int(name)]
+            await work.put(said, lambda entry: {"seams": tuple(one for one in entry.seams if one != seam)})
         elif sort in {"garment", "table"}:
-            left = tuple(one for i, one in enumerate(getattr(entry.hint, sort)) if str(i) != name)
-            await work.put_hint(said, **{sort: left})
+            stroke = getattr(work.entry.hint, sort)[int(name)]
+            await work.put_hint(
+                said, lambda hint: {sort: tuple(one for one in getattr(hint, sort) if one != stroke)}
+            )
         elif sort == "box":
-            await work.put_hint(said, rectangle=None)
+            await work.put_hint(said, lambda _: {"rectangle": None})
         elif sort == "thing":
-            await work.put(said, thing=())
+            await work.put(said, lambda _: {"thing": ()})
 
     def show(self) -> None:
         """Show what there is to choose, and what can be done with what is chosen."""
@@ -126,3 +132,7 @@ class Chosen:
     def end(self) -> None:
         """Let go of the drawing's choice."""
         self._work.view.drawing.choose("")
+
+
+def _without(known: Mapping[str, T], name: str) -> dict[str, T]:
+    return {key: one for key, one in known.items() if key != name}

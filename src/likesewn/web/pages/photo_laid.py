@@ -1,5 +1,6 @@
 """How a photograph's garment was laid: which face is up, how thick it is, and what gives the scale."""
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from nicegui.element import Element
@@ -35,6 +36,7 @@ class Laid:
     def __init__(self, work: "PhotoWork") -> None:
         """Build them."""
         self._work = work
+        self._listed: tuple[Pictured, ...] = ()
         kind = work.kind
         if kind is None or kind.silhouette is None:
             text(say("photos.no_corners"), "p", "ls-soft")
@@ -110,30 +112,35 @@ class Laid:
     # --- what a person does -------------------------------------------------------------------------------
 
     async def _told_face(self, face: str) -> None:
-        await self._work.put(say("photos.said_face"), face=face)
+        await self._work.put(say("photos.said_face"), lambda _: {"face": face})
 
     async def _told_thickness(self, typed: str) -> None:
         if (length := self._length_of(self._thickness, typed, "mm")) is not None:
-            await self._work.put(say("photos.said_thickness"), thickness=length)
+            await self._work.put(say("photos.said_thickness"), lambda _: {"thickness": length})
 
     async def _told_scale(self, scale: str) -> None:
-        new: dict[str, Any] = {"scale": scale}
-        if scale == "measure" and not self._work.entry.measure:
-            new["measure"] = self._measures()[0][0]
-        await self._work.put(say("photos.said_scale"), **new)
+        def new(entry: PhotoEntry) -> dict[str, object]:
+            measure = {"measure": self._measures()[0][0]} if scale == "measure" and not entry.measure else {}
+            return {"scale": scale, **measure}
+
+        await self._work.put(say("photos.said_scale"), new)
 
     async def _told_ruler(self, number: int, typed: str) -> None:
         if (length := self._length_of(self._rulers[number], typed, "mm")) is not None:
-            rulers = [*self._work.entry.rulers, "", ""][:2]
-            rulers[number] = length
-            await self._work.put(say("photos.said_ruler"), rulers=tuple(rulers if any(rulers) else ()))
+
+            def new(entry: PhotoEntry) -> dict[str, object]:
+                rulers = [*entry.rulers, "", ""][:2]
+                rulers[number] = length
+                return {"rulers": tuple(rulers if any(rulers) else ())}
+
+            await self._work.put(say("photos.said_ruler"), new)
 
     async def _told_measure(self, key: str) -> None:
-        await self._work.put(say("photos.said_scale"), measure=key)
+        await self._work.put(say("photos.said_scale"), lambda _: {"measure": key})
 
     async def _told_length(self, typed: str) -> None:
         if (length := self._length_of(self._length, typed, self._work.view.unit)) is not None:
-            await self._work.put(say("photos.said_scale"), length=length)
+            await self._work.put(say("photos.said_scale"), lambda _: {"length": length})
 
     @staticmethod
     def _length_of(field: Field, typed: str, unit: str) -> str | None:
@@ -166,13 +173,12 @@ class Laid:
             reword(self._refused, say("photos.more_refused", most=MOST_OF_A_LAY))
             self._refused.set_visibility(True)
             return
-        await self._put_more((*entry.more, taken))
+        await self._put_more(lambda more: (*more, taken))
 
-    async def _put_more(self, more: tuple[Pictured, ...]) -> None:
+    async def _put_more(self, new: Callable[[tuple[Pictured, ...]], tuple[Pictured, ...]]) -> None:
         # another of the photographs may now be the one that is traced, and what was drawn lies in the old one
-        entry = self._work.entry.undrawn().but(more=more)
         await self._work.put(
-            say("photos.said_more"), **{key: getattr(entry, key) for key in (*_DRAWN, "more")}
+            say("photos.said_more"), lambda entry: dict(entry.undrawn().but(more=new(entry.more)))
         )
 
     # --- showing ------------------------------------------------------------------------------------------
@@ -208,6 +214,9 @@ class Laid:
     def _show_more(self, entry: PhotoEntry) -> None:
         reword(self._more_says, say("photos.more_count", n=len(entry.pictures)))
         self._more_alone.set_visibility(entry.scale != "sheets")
+        if entry.more == self._listed:
+            return  # a button that is made afresh loses the focus, and a click that is under way
+        self._listed = entry.more
         self._more_list.clear()
         with self._more_list:
             for picture in entry.more:
@@ -215,12 +224,9 @@ class Laid:
 
     def _one_more(self, picture: Pictured) -> Element:
         async def remove() -> None:
-            await self._put_more(tuple(one for one in self._work.entry.more if one.digest != picture.digest))
+            await self._put_more(lambda more: tuple(one for one in more if one.digest != picture.digest))
 
         with node("li", "ls-row") as row:
             text(picture.name, "span", "ls-path ls-grow", dir="auto")
             button(say("photos.remove"), remove, "plain", label=say("photos.remove_one", name=picture.name))
         return row
-
-
-_DRAWN = ("hint", "edges", "seams", "thing", "drawn_in")

@@ -129,7 +129,7 @@ class Tools:
     async def finish(self) -> None:
         """Let the points count."""
         tool, points = self.doing, list(self.points)
-        work, hint = self._work, self._work.entry.hint
+        work = self._work
         if tool == "box":
             (x0, y0), (x1, y1) = points
             box = (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
@@ -138,21 +138,23 @@ class Tools:
                 self._after()
                 return
             self.cancel()
-            await work.put_hint(say("photos.said_box"), rectangle=box)
+            await work.put_hint(say("photos.said_box"), lambda _: {"rectangle": box})
         elif len(points) < (1 if tool == "point" else 4 if tool == "thing" else 2):
             return
         elif tool in {"garment", "table"}:
             self.cancel()
-            await work.put_hint(say(f"photos.said_{tool}"), **{tool: (*getattr(hint, tool), tuple(points))})
+            await work.put_hint(
+                say(f"photos.said_{tool}"), lambda hint: {tool: (*getattr(hint, tool), tuple(points))}
+            )
         elif tool == "thing":
             self.cancel()
-            await work.put(say("photos.said_scale"), thing=tuple(points))
+            await work.put(say("photos.said_scale"), lambda _: {"thing": tuple(points)})
         elif tool == "seam":
             piece, _, edge = str(self._edge.value).partition(".")
             self.cancel()
             seam = Seam(piece=piece, edge=edge, picked=tuple(points))
             said = say("photos.said_seam", edge=edge_title(f"{piece}.{edge}").lower())
-            await work.put(said, seams=(*work.entry.seams, seam))
+            await work.put(said, lambda entry: {"seams": (*entry.seams, seam)})
         elif tool == "point":
             edge = work.chosen_edge()
             self.cancel()

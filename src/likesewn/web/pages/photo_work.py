@@ -19,7 +19,7 @@ from likesewn.web.pages.photo_laid import Laid
 from likesewn.web.pages.photo_tools import Tools
 from likesewn.web.pages.picture import preview_url
 from likesewn.web.pages.tracer import Tracer
-from likesewn.web.photo_entry import PhotoEntry, Pictured, Place, entries_of
+from likesewn.web.photo_entry import Hint, PhotoEntry, Pictured, Place, entries_of
 from likesewn.web.scene import Scene
 from likesewn.web.scenes.photographs import PhotoLines
 from likesewn.web.scenes.tracing import Shown, corner_title, edge_title, thinned, tracing_scene
@@ -140,18 +140,24 @@ class PhotoWork:
 
     # --- what a person does -------------------------------------------------------------------------------
 
-    async def put(self, said: str, **new: object) -> bool:
-        """Change the photograph's entry; ``said`` is what was done, for undo."""
-        entry = self.entry.but(**new)
-        entry = entry.but(drawn_in=self.picture.digest if entry.drawn else "")
-        return await self.view.change(None, said, aside={"photos": self._photos(entry)})
+    async def put(self, said: str, new: Callable[[PhotoEntry], Mapping[str, object]]) -> bool:
+        """Change the photograph's entry.
 
-    async def put_hint(self, said: str, **new: object) -> bool:
-        """Change what was shown in the photograph."""
-        hint = self.entry.hint
-        return await self.put(
-            said, hint={**{key: getattr(hint, key) for key in type(hint).model_fields}, **new}
-        )
+        Args:
+            said: What was done, for undo.
+            new: Given the entry as it is when this change is due, returns the new values in it.
+        """
+        digest = self.picture.digest
+
+        def aside() -> dict[str, Any]:
+            entry = self.entry.but(**new(self.entry))
+            return {"photos": self._photos(entry.but(drawn_in=digest if entry.drawn else ""))}
+
+        return await self.view.change(None, said, aside=aside)
+
+    async def put_hint(self, said: str, new: Callable[[Hint], Mapping[str, object]]) -> bool:
+        """Change what was shown in the photograph; arguments as for ``put``, given the hint."""
+        return await self.put(said, lambda entry: {"hint": {**dict(entry.hint), **new(entry.hint)}})
 
     async def trace(self) -> None:
         """Trace it, and keep a few figures of what came of it."""
@@ -163,7 +169,8 @@ class PhotoWork:
         finally:
             self._pressed = False
         if self.answer is not None and not self._ended:
-            await self.put(say("photos.said_traced", name=self.name), traced=summary(self.answer))
+            traced = summary(self.answer)
+            await self.put(say("photos.said_traced", name=self.name), lambda _: {"traced": traced})
             self.found.arrive()
 
     async def use(self) -> None:
@@ -228,7 +235,7 @@ class PhotoWork:
         sort, _, name = to.id.partition(".")
         if sort == "corner" and to.done:
             said = say("photos.said_corner", corner=corner_title(name).lower())
-            await self.put_hint(said, corners={**self.entry.hint.corners, name: at})
+            await self.put_hint(said, lambda hint: {"corners": {**hint.corners, name: at}})
         elif sort == "curve":
             edge, _, number = name.rpartition(".")
             points = self.handles(edge)
@@ -242,16 +249,16 @@ class PhotoWork:
             self._live.pop(edge, None)
             await self.put_edge(edge, points)
         elif sort == "thing" and name.isdigit() and int(name) < len(self.entry.thing):
-            self._thing = tuple(at if i == int(name) else old for i, old in enumerate(self.thing))
+            self._thing = thing = tuple(at if i == int(name) else old for i, old in enumerate(self.thing))
             if to.done:
-                await self.put(say("photos.said_scale"), thing=self._thing)
+                await self.put(say("photos.said_scale"), lambda _: {"thing": thing})
             else:
                 self.draw()
 
     async def put_edge(self, edge: str, points: list[Place]) -> None:
         """Put an edge by hand through points."""
         said = say("photos.said_edge", edge=edge_title(edge).lower())
-        await self.put(said, edges={**self.entry.edges, edge: points})
+        await self.put(said, lambda entry: {"edges": {**entry.edges, edge: points}})
 
     async def placed(self, x: float, y: float) -> None:
         """A point is put down."""

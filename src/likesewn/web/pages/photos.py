@@ -40,6 +40,7 @@ class Photographs:
         self.view = view
         self._leave = leave
         self._known: set[str] = {entry.name for entry in self.entries}
+        self._listed: tuple[PhotoEntry, ...] | None = None
         with node("div", "ls-stack"):
             self._shelf = Arrival(say("photos.title"), "ls-stack ls-working")
             with self._shelf:
@@ -136,6 +137,9 @@ class Photographs:
     # --- the list -----------------------------------------------------------------------------------------
 
     def _show_list(self) -> None:
+        if self.entries == self._listed:
+            return  # a button that is made afresh loses the focus, and a click that is under way
+        self._listed = self.entries
         self._list.clear()
         with self._list:
             for entry in self.entries:
@@ -166,14 +170,16 @@ class Photographs:
         return row
 
     async def _remove(self, entry: PhotoEntry) -> None:
+        def aside() -> dict[str, Any]:
+            return {"photos": [one.data() for one in self.entries if one.name != entry.name]}
+
         document = self.view.opened.document
-        photos = [one.data() for one in self.entries if one.name != entry.name]
         said = say("photos.said_removed", name=entry.name)
         if entry.used is None:
-            await self.view.change(None, said, aside={"photos": photos})
+            await self.view.change(None, said, aside=aside)
             return
         content = await without_photo(document.text, entry)
-        await self.view.write(content, said, aside={**document.aside, "photos": photos})
+        await self.view.write(content, said, aside={**document.aside, **aside()})
 
     # --- adding -------------------------------------------------------------------------------------------
 
@@ -184,11 +190,15 @@ class Photographs:
             return
         first = not self.entries
         taken = Pictured(**{key: answer[key] for key in ("digest", "name", "width", "height")})
-        entry = PhotoEntry(**{**taken.model_dump(), "name": free_name(taken.name, self.entries)})
-        photos = [*(one.data() for one in self.entries), entry.data()]
-        said = say("photos.said_added", name=entry.name)
-        if await self.view.change(None, said, aside={"photos": photos}) and first:
-            await self.open(entry.name)
+        said = say("photos.said_added", name=taken.name)
+
+        def aside() -> dict[str, Any]:
+            name = free_name(taken.name, self.entries)
+            entry = PhotoEntry(**{**taken.model_dump(), "name": name})
+            return {"photos": [one.data() for one in (*self.entries, entry)]}
+
+        if await self.view.change(None, said, aside=aside) and first:
+            await self.open(self.entries[0].name)
 
 
 def state_of(entry: PhotoEntry) -> tuple[str, str]:

@@ -164,11 +164,14 @@ class _Sew:
             self.mark(about)
 
     async def told(self, name: str, done: bool) -> None:  # noqa: FBT001 - the value of a tick box
-        ticked = [tick for tick in self.ticked() if tick != name]
-        ticked += [name] if done else []
+        def aside() -> dict[str, list[str] | None]:
+            ticked = [tick for tick in self.ticked() if tick != name]
+            ticked += [name] if done else []
+            return {TICKED: ticked or None}
+
         what = name.replace("-", " ")
         said = say("sew.ticked", what=what) if done else say("sew.unticked", what=what)
-        await self.view.change(None, said, aside={TICKED: ticked or None})
+        await self.view.change(None, said, aside=aside)
 
     def reading(self, plan: SewingPlan) -> None:
         """Put what is read rather than ticked below: what is needed, settings, tables, cautions."""
