@@ -163,7 +163,7 @@ def test_a_gap_too_narrow_for_the_outline_is_followed_to_its_end():
 
 
 def narrowing(garment, table, crease):
-    """Return a picture of a gap that narrows from 6 px to nothing at y = 260, its outline and where that ends.
+    """Return a picture of a gap that narrows to nothing at y = 260, its outline, and the point that ends it.
 
     Above its end a crease goes on, a pixel wide and as dark as ``crease`` times the cloth.
     """
