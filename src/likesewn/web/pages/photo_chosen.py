@@ -60,6 +60,8 @@ class Chosen:
         elif sort in {"garment", "table"}:
             left = tuple(one for i, one in enumerate(getattr(entry.hint, sort)) if str(i) != name)
             await work.put_hint(said, **{sort: left})
+        elif sort == "round":
+            await work.put_hint(said, round=())
         elif sort == "box":
             await work.put_hint(said, rectangle=None)
         elif sort == "thing":
@@ -78,6 +80,7 @@ class Chosen:
         names += [f"seam.{i}" for i in range(len(entry.seams))]
         hint = entry.hint
         names += ["box"] if hint.rectangle else []
+        names += ["round"] if hint.round else []
         names += [f"{sort}.{i}" for sort in ("garment", "table") for i in range(len(getattr(hint, sort)))]
         names += ["thing"] if len(work.thing) == 4 else []
         if names != self._names:
