@@ -10,6 +10,9 @@ from itertools import pairwise
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
+INSIDE = "front_neck_low"
+"""What the labels call the one landmark that lies inside the outline, where nobody draws."""
+
 SECOND_POINT = 0.01
 """A second point is put on an edge that strays so far from the run through the first, share of the height."""
 
@@ -33,17 +36,15 @@ def tapped(entry, off, rng):
     """
     outline = _dense(np.asarray(entry["outline"], float))
     height = np.ptp(outline[:, 1])
-    marks = {n: np.asarray(p, float) for n, p in entry["landmarks"].items() if p is not None}
+    marks = {n: np.asarray(p, float) for n, p in entry["landmarks"].items() if p is not None and n != INSIDE}
     at = {n: int(np.argmin(np.hypot(*(outline - p).T))) for n, p in marks.items()}
-    # a landmark inside the outline, such as the front neckline's lowest point, is not drawn
-    on_it = {n: i for n, i in at.items() if np.hypot(*(outline[i] - marks[n])) < 0.015 * height}
-    names = sorted(on_it, key=on_it.get)
+    names = sorted(at, key=at.get)
     points, places = [], {}
     for name, after in pairwise([*names, names[0]]):
         places[name] = len(points)
         points.append(marks[name])
         n = len(outline)
-        run = outline[(on_it[name] + np.arange((on_it[after] - on_it[name]) % n + 1)) % n]
+        run = outline[(at[name] + np.arange((at[after] - at[name]) % n + 1)) % n]
         points += between(run, SECOND_POINT * height, CLEAR * height)
     drawn = np.array(points)
     return drawn + rng.normal(0, off * height / np.sqrt(2), drawn.shape), places

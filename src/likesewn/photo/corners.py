@@ -79,7 +79,10 @@ NOT_DRAWN = 9.0
 ONE_FOR_TWO = 4.0
 """What it costs two corners that one corner of a drawn line stands for both: they may lie that close."""
 
-UNLIKE_DRAWN = 25.0
+ROUNDED = 0.01
+"""Spread between a garment's corner and the sharpest point of its outline, as a share of the height."""
+
+UNLIKE_DRAWN = 45.0
 """How much more sharply an outline turns at a corner than the line that was drawn round it, degrees; what
 turns more is a crumple, or a stripe of the table's colour."""
 
@@ -302,7 +305,7 @@ class _Hand:
             for px in (resampled(drawn.px, SAMPLES), drawn.corners)
         )
         at = np.hypot(*(line[:, None] - place[None]).transpose(2, 0, 1)).argmin(axis=0)
-        spread = float(np.hypot(drawn.spread / height, NEAR))
+        spread = float(np.hypot(drawn.spread / height, ROUNDED))
         beside = np.hypot(*(place - np.roll(place, 1, axis=0)).T)
         shortest = np.minimum(beside, np.roll(beside, -1))
         slack = UNLIKE_DRAWN + np.degrees(np.arctan2(1.5 * drawn.spread / height, shortest))

@@ -28,6 +28,10 @@ MOST_TELLING = 2.0
 PARTED = 10.0
 """Price of telling two neighbours of one colour apart (natural logarithm), a pixel apart."""
 
+ALONG = 0.9
+"""Part of that price that is not asked along the drawn line itself: an edge is what was drawn there. Else a
+narrow notch of one colour would be closed, since its edge is long."""
+
 ROUND_ABOUT = 10.0
 """Spread of what counts as round about, px: wide enough for some stripes, so that no stripe's own edge is
 out of the usual, and narrow enough for a faint edge between two plain whites to be so."""
@@ -53,7 +57,7 @@ def line_tells(depth: Array) -> Array:
     return log_ndtr(depth) - log_ndtr(-depth)
 
 
-def settled_in_band(lab: Array, telling: Array, known: Mask, free: Mask) -> Mask:
+def settled_in_band(lab: Array, telling: Array, known: Mask, free: Mask, depth: Array) -> Mask:
     """Return the mask of least cost.
 
     Args:
@@ -61,6 +65,7 @@ def settled_in_band(lab: Array, telling: Array, known: Mask, free: Mask) -> Mask
         telling: How much each pixel tells for garment (natural logarithm), shape (h, w).
         known: What is garment where nothing is open, shape (h, w).
         free: Where it is open, shape (h, w).
+        depth: How deep each pixel lies inside the drawn line, in spreads, shape (h, w).
     """
     count = int(free.sum())
     if not count:
@@ -75,8 +80,10 @@ def settled_in_band(lab: Array, telling: Array, known: Mask, free: Mask) -> Mask
         (np.full(count, garment), every, np.maximum(own, 0)),
         (every, np.full(count, table), np.maximum(-own, 0)),
     ]
+    elsewhere = 1.0 - ALONG * np.exp(-0.5 * depth.ravel() ** 2)
     for one, other, unlike, gap in (_pairs(lab, free, dy, dx) for dy, dx in _BESIDE):
-        price = np.round(UNITS * PARTED * np.exp(-0.5 * unlike) / gap).astype(np.int64)
+        price = PARTED * np.exp(-0.5 * unlike) * (elsewhere[one] + elsewhere[other]) / (2.0 * gap)
+        price = np.round(UNITS * price).astype(np.int64)
         a, b = node.ravel()[one], node.ravel()[other]
         ends += [(a, b, price), (b, a, price)]
     start, end, capacity = (np.concatenate(part) for part in zip(*ends, strict=True))

@@ -282,7 +282,9 @@ class _Picture:
     def settled_by_line(self, mask: Mask) -> Mask:
         """Return the garment with a drawn line's band settled, by colours as a mask tells them apart."""
         told = np.clip(-self.telling(mask, self.around), -MOST_TELLING, MOST_TELLING) + line_tells(self.depth)
-        return settled_in_band(self.lab, told, self.known == cv2.GC_FGD, self.known == cv2.GC_PR_BGD)
+        return settled_in_band(
+            self.lab, told, self.known == cv2.GC_FGD, self.known == cv2.GC_PR_BGD, self.depth
+        )
 
     def telling(self, mask: Mask, around: Mask | None = None) -> Array:
         """Return how much each pixel's colour tells for the table, as a logarithm of two shares.
