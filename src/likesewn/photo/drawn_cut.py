@@ -93,8 +93,7 @@ def settled_in_band(lab: Array, telling: Array, known: Mask, free: Mask, depth: 
         shape=(count + 2, count + 2),
     )
     graph.sum_duplicates()
-    left = graph - maximum_flow(graph, garment, table).flow
-    left.data = np.maximum(left.data, 0)
+    left = csr_array(graph - maximum_flow(graph, garment, table).flow)
     left.eliminate_zeros()
     reached = breadth_first_order(left, garment, return_predecessors=False)
     side = np.zeros(count + 2, bool)

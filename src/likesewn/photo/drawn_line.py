@@ -124,7 +124,7 @@ class DrawnLine:
             clear: At which of its points the picture itself shows an edge, shape (n,).
         """
         far, nearest = cKDTree(outline).query(self.px)
-        seen = far[clear[nearest]]
+        seen = np.asarray(far, dtype=np.float64)[clear[nearest]]
         if len(seen) < FEWEST_SEEN:
             return self
         spread = float(np.sqrt(np.mean(seen**2)))

@@ -161,17 +161,20 @@ def _border(shape: tuple[int, ...], hint: Hint, scale: float, depth: Array) -> M
     strip = max(EDGE_STRIP + 1, max(height, width) // 40)
     rim = np.ones((height, width), bool)
     rim[strip:-strip, strip:-strip] = False
+    wide = 3 * strip
     if hint.drawn is not None:
         border = depth < -BAND
+        box = cv2.getStructuringElement(cv2.MORPH_RECT, (2 * wide + 1, 2 * wide + 1))
+        near = cv2.dilate((~border).astype(np.uint8), box) > 0
     elif hint.rectangle is not None:
         left, top, right, bottom = (round(v * scale) for v in hint.rectangle)
         border = np.ones((height, width), bool)
         border[max(0, top) : bottom + 1, max(0, left) : right + 1] = False
+        near = np.zeros_like(border)
+        near[max(0, top - wide) : bottom + wide, max(0, left - wide) : right + wide] = True
     else:
         return rim
-    wide = 3 * strip
-    box = cv2.getStructuringElement(cv2.MORPH_RECT, (2 * wide + 1, 2 * wide + 1))
-    ring = border & (cv2.dilate((~border).astype(np.uint8), box) > 0)
+    ring = border & near
     return ring if ring.sum() > 4 * strip * strip else rim  # else what was drawn fills the picture
 
 
