@@ -6,7 +6,8 @@ FOLDER is as for ``benchmarks.outlines``. Of each top N pictures are made: sleev
 necks, hems and bodies widened, the whole tilted, stretched, mirrored, lit otherwise. Landmarks and outline
 are bent along by the same thin-plate spline. Photographs are few and garments are many: this shows what a
 rule owes to the sixteen shapes it was made on. The kind's own figures for corners were fitted to pictures
-bent like these, with other numbers drawn (docs/tracing.md).
+bent like these, with other numbers drawn (docs/tracing.md). Each is traced once more with a line tapped
+roughly round it.
 """
 
 import argparse
@@ -20,7 +21,8 @@ import cv2
 import numpy as np
 from scipy.interpolate import RBFInterpolator
 
-from benchmarks.outlines import missed, off, still_missed
+from benchmarks.by_hand import tapped
+from benchmarks.outlines import drawn_round, missed, off, still_missed, tell_drawn
 from likesewn.garment import load_kind
 from likesewn.photo.reading import Picture, read_picture
 from likesewn.photo.trace import trace
@@ -28,6 +30,9 @@ from likesewn.photo.trace import trace
 SIDES = ("left", "right")
 SMOOTH = 3.0
 """Smoothing of the spline, px: landmarks that lie close together would fold the picture otherwise."""
+
+DRAWN_OFF = 0.02
+"""How far the tapped line's points are off, as a share of the garment's height."""
 
 STEP = 8
 """Pixels between places at which the spline is inverted; between them it is read off a straight line."""
@@ -119,7 +124,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     kind = load_kind("set-in-sleeve-top")
     entries = json.loads((given.folder / "labels.json").read_text(encoding="utf-8"))["images"]
     tops = [entry for entry in entries if entry["kind"].startswith("top")]
-    total, which, still = 0, Counter(), 0
+    total, which, still, drawn = 0, Counter(), 0, []
     for number, entry in enumerate(tops):
         rgb = read_picture((given.folder / entry["file"]).read_bytes(), entry["file"]).rgb
         before = which.total()
@@ -130,6 +135,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
             total += len(apart)
             bad = missed(apart)
             which.update(name.removesuffix("_left").removesuffix("_right") for name in bad)
+            drawn.append(drawn_round(picture, truth, kind, tapped, DRAWN_OFF, k))
             if bad:
                 still += len(still_missed(picture, kind, apart, truth))
         print(f"{entry['file'][:8]}  {which.total() - before} missed in {given.each} pictures")
@@ -142,6 +148,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         f"Corners with the worst of each picture put in place: {total - still} of {total} "
         f"({1 - still / total:.1%})"
     )
+    tell_drawn(f"tapped, off by {DRAWN_OFF:.0%}", drawn)
 
 
 if __name__ == "__main__":

@@ -7,6 +7,9 @@ whole numbers), holes and landmarks. A corner counts as found within 1.5 % of th
 The one hint for an outline is a rectangle round it, 2 % wider. For corners it is the worst corner put in its
 place; beside that, whichever one hint mends most is counted: that corner, the rectangle, or one stroke along
 the middle of the largest part that was missed or taken in.
+
+Then each garment is drawn round roughly (``by_hand``), and traced with that line alone. Beside the corners
+found stands how many of the line's own corners were near enough, so that one sees what the picture adds.
 """
 
 import json
@@ -19,6 +22,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
+from benchmarks.by_hand import by_finger, tapped
 from likesewn.garment import load_kind
 from likesewn.photo import read_picture
 from likesewn.photo.hints import NO_HINT, Hint
@@ -36,6 +40,34 @@ LABELS = {
 
 THEIRS = {o.format(side=s): t.format(side=s) for o, t in LABELS.items() for s in ("left", "right")}
 """What the labels call each of our corners."""
+
+
+INNER = "front_neck_centre"
+"""The corner that lies inside the outline: it is found, but never drawn."""
+
+HANDS = {
+    "tapped, off by 1 %": (tapped, 0.01),
+    "tapped, off by 2 %": (tapped, 0.02),
+    "tapped, off by 3 %": (tapped, 0.03),
+    "by finger, off by 2 %": (by_finger, 0.02),
+}
+"""How each garment is drawn round, off by so much of its height."""
+
+LEAST = 0.97
+"""Overlap that a line round the garment should always lead to."""
+
+LINES = 2
+"""Lines of each sort round each garment."""
+
+
+@dataclass
+class Drawn:
+    """What came of one line round a garment; ``own`` says which of its own corners were near enough."""
+
+    overlap: float
+    missed: dict[str, float]
+    corners: int
+    own: list[bool]
 
 
 @dataclass
@@ -146,6 +178,35 @@ def evaluate(folder, entry, kind, overlays):
     )
 
 
+def drawn_round(picture, entry, kind, hand, off_by, seed):
+    """Return what comes of a line drawn round a garment with nothing else shown."""
+    places = {}
+    line = hand(entry, off_by, np.random.default_rng([seed, 7]))
+    if hand is tapped:
+        line, places = line
+    found = trace(picture, None, kind, hint=Hint(drawn=line))
+    own = {o: line[places[t]] for o, t in THEIRS.items() if t in places}
+    height = np.ptp(np.asarray(entry["outline"])[:, 1])
+    near = [
+        float(np.hypot(*(at - entry["landmarks"][THEIRS[o]]))) < 0.015 * height + 2.0 for o, at in own.items()
+    ]
+    apart = off(found.corners_px, entry)
+    return Drawn(overlap(found.outline.px, entry, picture.rgb.shape[:2]), missed(apart), len(apart), near)
+
+
+def tell_drawn(name, drawn):
+    """Print what came of lines drawn with one hand."""
+    missing = [corner for one in drawn for corner in one.missed]
+    total, inner = sum(one.corners for one in drawn), missing.count(INNER)
+    outer = total - len(drawn)
+    own = [near for one in drawn for near in one.own]
+    print(
+        f"Drawn round, {name}: overlap {spread([one.overlap for one in drawn])}; corners of the silhouette "
+        f"{outer - len(missing) + inner} of {outer}, with necklines {total - len(missing)} of {total}"
+        + (f"; the line's own {sum(own)} of {len(own)}" if own else "")
+    )
+
+
 def spread(values):
     low, middle = np.percentile(values, [10, 50])
     return f"median {middle:.3f}, tenth percentile {low:.3f}, least {min(values):.3f}"
@@ -174,6 +235,18 @@ def main(arguments):
     print(f"Corners with the worst of each picture put in place: {hinted} of {total} ({hinted / total:.1%})")
     best = total - sum(len(r.missed_best) for r in results)
     print(f"Corners with the one hint that mends most: {best} of {total} ({best / total:.1%})")
+    tops = [entry for entry in entries if entry["kind"].startswith("top")]
+    for name, (hand, off_by) in HANDS.items():
+        drawn = []
+        for entry in tops:
+            picture = read_picture((folder / entry["file"]).read_bytes(), entry["file"])
+            lines = [drawn_round(picture, entry, kind, hand, off_by, seed) for seed in range(LINES)]
+            drawn += lines
+            for seed, one in enumerate(lines):
+                if one.missed or one.overlap < LEAST:
+                    wrong = ", ".join(f"{k} {v:.1f}" for k, v in one.missed.items())
+                    print(f"  {entry['file'][:8]}, line {seed}  {one.overlap:.3f}  {wrong}")
+        tell_drawn(name, drawn)
 
 
 if __name__ == "__main__":

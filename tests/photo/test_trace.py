@@ -133,6 +133,13 @@ def test_json_has_the_outline_and_the_kinds_corners(photo):
     assert any(f["code"] for f in data["findings"])
 
 
+def test_a_line_drawn_round_the_garment_is_taken(photo):
+    line = " ".join(f"{x + 2:.0f},{y - 2:.0f}" for x, y in top()[0])
+    data = json.loads(run(photo, "--kind", "set-in-sleeve-top", "--round", line, "--json").stdout)
+    for name, place in top()[1].items():
+        assert np.hypot(*(np.array(data["corners_px"][name]) - place)) < 9.0, name
+
+
 def test_without_a_kind_the_outline_stands_alone(photo):
     data = json.loads(run(photo, "--json").stdout)
     assert data["corners_px"] == {}
@@ -162,6 +169,10 @@ def test_a_known_measure_gives_millimetres(photo, tmp_path):
     [
         (["--rectangle", "5,5 6,6"], "not a rectangle"),
         (["--rectangle", "left"], "not points"),
+        (["--round", "left"], "not points"),
+        (["--round", "5,5 90,90"], "more points"),
+        (["--round", "5,5 90,90 90,5 5,90"], "crosses itself"),
+        (["--round", "5,5 200,9 100,900"], "outside the photograph"),
         (["--kind", "set-in-sleeve-top", "--corner", "elbow=3,4"], "no such corner"),
         (["--kind", "set-in-sleeve-top", "--face", "sleeve"], "does not face up"),
         (["--kind", "set-in-sleeve-top", "--known", "hem_colour=3"], "no two corners"),

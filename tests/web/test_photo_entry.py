@@ -17,7 +17,10 @@ FULL = PLAIN.but(
     thickness="3 mm",
     rulers=("199.2 mm", ""),
     hint=Hint(
-        rectangle=(1, 2, 300, 400), garment=(((1, 2), (3, 4)),), corners={"underarm_left": (10.5, 20.0)}
+        rectangle=(1, 2, 300, 400),
+        round=((5, 6), (290, 8), (150, 390)),
+        garment=(((1, 2), (3, 4)),),
+        corners={"underarm_left": (10.5, 20.0)},
     ),
     edges={"back.side.left": ((0, 0), (50, 4), (100, 0))},
     seams=(Seam(piece="back", edge="armhole", picked=((1, 1), (9, 9))),),
@@ -55,6 +58,7 @@ def test_the_studio_understands_what_is_asked():
     assert (lay.face, lay.thickness[0], lay.rulers_mm) == ("back", 3.0, (199.2,))
     assert lay.hint.rectangle == (1.0, 2.0, 300.0, 400.0)
     assert lay.hint.corners == {"underarm_left": (10.5, 20.0)}
+    assert lay.hint.drawn.tolist() == [[5, 6], [290, 8], [150, 390]]
     edge = lay.placed["back", "side", "left"]
     np.testing.assert_allclose(edge[[0, -1]], [(0, 0), (100, 0)])
     assert len(edge) == 40
@@ -104,3 +108,8 @@ def test_only_a_thing_that_gives_the_scale_is_asked_for(scale, by_thing):
     entry = PLAIN.but(scale=scale, thing=((0, 0), (90, 0), (90, 50), (0, 50)))
     assert entry.by_thing is by_thing
     assert ("thing" in entry.asked(KIND, "")) is by_thing
+
+
+def test_what_was_traced_without_a_line_is_asked_for_as_before_there_were_lines():
+    # the mark in the garment's aside tells whether the file holds this very tracing
+    assert "round" not in PLAIN.asked(KIND, "knit")

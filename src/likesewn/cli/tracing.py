@@ -58,6 +58,9 @@ def trace(
     rectangle: Annotated[
         str, typer.Option(help='Hint: a box round the garment, "left,top right,bottom" px.')
     ] = "",
+    drawn: Annotated[
+        str, typer.Option("--round", help='Hint: the garment drawn round roughly, "x,y x,y ..." px.')
+    ] = "",
     garment: Annotated[
         list[str] | None, typer.Option(help='Hint: a stroke on the garment, "x,y x,y ..." px.')
     ] = None,
@@ -80,7 +83,7 @@ def trace(
     asked = Lay(
         chosen,
         face,
-        _hint(rectangle, garment or [], table or [], corner or []),
+        _hint(rectangle, drawn, garment or [], table or [], corner or []),
         read_length(thickness, "--thickness") if thickness else None,
         _usual_thickness(out),
         tuple(read_length(text, "--printed-ruler")[0] for text in printed_ruler or []),
@@ -168,7 +171,7 @@ def _points(text: str, key: str) -> "NDArray[np.float64]":
     return found
 
 
-def _hint(rectangle: str, garment: list[str], table: list[str], corners: list[str]) -> "Hint":
+def _hint(rectangle: str, drawn: str, garment: list[str], table: list[str], corners: list[str]) -> "Hint":
     from likesewn.photo.hints import Hint  # noqa: PLC0415
 
     box = None
@@ -184,7 +187,7 @@ def _hint(rectangle: str, garment: list[str], table: list[str], corners: list[st
         tuple(_points(text, key) for text in texts)
         for texts, key in ((garment, "--garment"), (table, "--table"))
     )
-    return Hint(box, on, off, placed)
+    return Hint(box, on, off, placed, _points(drawn, "--round") if drawn else None)
 
 
 def _box(text: str) -> tuple[tuple[float, float], tuple[float, float]]:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
 from likesewn.garment.silhouette import Silhouette, SilhouetteCorner
+from likesewn.photo.drawn_line import DrawnLine
 from likesewn.photo.outline import resampled
 
 __all__ = ["EVEN", "FoundCorners", "find_corners", "middle_line"]
@@ -70,6 +71,20 @@ STAY = 16.0
 
 NEAR = 0.01
 """Distance, as a share of the height, within which a place is the same place."""
+
+
+NOT_DRAWN = 9.0
+"""What it costs a corner at most that a drawn line does not turn there."""
+
+ONE_FOR_TWO = 4.0
+"""What it costs two corners that one corner of a drawn line stands for both: they may lie that close."""
+
+ROUNDED = 0.01
+"""Spread between a garment's corner and the sharpest point of its outline, as a share of the height."""
+
+UNLIKE_DRAWN = 45.0
+"""How much more sharply an outline turns at a corner than the line that was drawn round it, degrees; what
+turns more is a crumple, or a stripe of the table's colour."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +141,10 @@ def _mirrored_overlap(turned: NDArray[np.bool_], shift: int) -> float:
 
 
 def find_corners(
-    outline: Array, silhouette: Silhouette, fixed: Mapping[str, tuple[float, float]] | None = None
+    outline: Array,
+    silhouette: Silhouette,
+    fixed: Mapping[str, tuple[float, float]] | None = None,
+    drawn: DrawnLine | None = None,
 ) -> FoundCorners:
     """Find the corners of a silhouette on an outline.
 
@@ -134,6 +152,7 @@ def find_corners(
         outline: Closed polygon, shape (n, 2), px, the garment on its right hand (as ``Outline.px``).
         silhouette: The kind's description.
         fixed: Corners put in place by hand, by name with their side, px.
+        drawn: The line that a person drew round the garment, or None.
 
     Returns:
         All corners that lie on the outline, each ``name_left`` and ``name_right`` as the viewer sees them,
@@ -158,13 +177,16 @@ def find_corners(
     ]
     # a corner put in place on one side tells where to look for its mirror image, too
     shown = [*held[0].values(), *held[1].values()]
-    boards = [_Board(upright, side, sign, shown) for side, sign in zip(sides, (-1.0, 1.0), strict=True)]
+    hand = _Hand.of(drawn, point, right, down, top, height) if drawn else None
+    boards = [_Board(upright, side, sign, shown, hand) for side, sign in zip(sides, (-1.0, 1.0), strict=True)]
     looks = silhouette.looks()
     as_shown = [tuple(_as_shown(corner, boards, held) for corner in look) for look in looks]
     stay: list[dict[str, Array]] = [{}, {}]
     if shown:
         # who moves one corner has seen the others: they stay unless what was shown speaks against them
-        before = [_Board(upright, side, sign, []) for side, sign in zip(sides, (-1.0, 1.0), strict=True)]
+        before = [
+            _Board(upright, side, sign, [], hand) for side, sign in zip(sides, (-1.0, 1.0), strict=True)
+        ]
         seen, _ = _assign_best(before, looks, stay, stay)
         stay = [
             {c.name: b.place[k] for c, k in zip(silhouette.corners, ours, strict=True)}
@@ -242,30 +264,93 @@ def _headings(upright: Array) -> Array:
     return np.degrees(np.unwrap(np.arctan2(thrice[:, 1], thrice[:, 0])))
 
 
+def _turns(upright: Array, at: NDArray[np.int64]) -> list[Array]:
+    """Return how far a closed line, shape (n, 2), turns at some of its points over either arm, degrees."""
+    spacing = float(np.hypot(*np.diff(upright, axis=0, append=upright[:1]).T).mean())
+    heading = _headings(upright)
+    turns: list[Array] = []
+    for arm in ARMS:
+        k = max(2, round(arm / spacing))
+        # a mirrored walk the other way turns the same way, so both sides read alike
+        ahead = uniform_filter1d(heading, k, mode="nearest", origin=-(k // 2))
+        behind = uniform_filter1d(heading, k, mode="nearest", origin=(k - 1) // 2)
+        middle = len(upright) + at
+        turns.append(ahead[middle + 1] - behind[middle - 1])
+    return turns
+
+
+@dataclass(frozen=True, slots=True)
+class _Hand:
+    """Where a drawn line turns.
+
+    Attributes:
+        place: Places, upright, shape (m, 2).
+        turns: How far it turns there over either arm, degrees, shape (arms, m).
+        slack: How much farther the garment may turn there, degrees, shape (m,): the nearer the next of the
+            line's corners, the less its turn tells.
+        spread: Spread of its error there.
+    """
+
+    place: Array
+    turns: Array
+    slack: Array
+    spread: float
+
+    @classmethod
+    def of(
+        cls, drawn: DrawnLine, point: Array, right: Array, down: Array, top: float, height: float
+    ) -> "_Hand":
+        line, place = (
+            np.stack([(px - point) @ right, (px - point) @ down - top], axis=1) / height
+            for px in (resampled(drawn.px, SAMPLES), drawn.corners)
+        )
+        at = np.hypot(*(line[:, None] - place[None]).transpose(2, 0, 1)).argmin(axis=0)
+        spread = float(np.hypot(drawn.spread / height, ROUNDED))
+        beside = np.hypot(*(place - np.roll(place, 1, axis=0)).T)
+        shortest = np.minimum(beside, np.roll(beside, -1))
+        slack = UNLIKE_DRAWN + np.degrees(np.arctan2(1.5 * drawn.spread / height, shortest))
+        return cls(place, np.stack(_turns(line, at)), slack, spread)
+
+
 class _Board:
     """One side of the outline with its candidate points; x counts outward."""
 
-    def __init__(self, upright: Array, side: NDArray[np.int64], sign: float, shown: list[Array]) -> None:
-        """Choose the candidates: where the outline turns most, and nearest to places that were shown."""
+    def __init__(
+        self, upright: Array, side: NDArray[np.int64], sign: float, shown: list[Array], hand: _Hand | None
+    ) -> None:
+        """Choose the candidates: where the outline turns most, and nearest to places that were shown.
+
+        Args:
+            upright: The outline upright, shape (n, 2).
+            side: Its points on this side.
+            sign: -1 on the left, 1 on the right.
+            shown: Places of corners that were put right, x outward.
+            hand: Where a drawn line turns, or None without one.
+        """
         self.at = upright[side] * [sign, 1.0]
         spacing = float(np.hypot(*np.diff(self.at, axis=0).T).mean())
-        heading = _headings(upright)
-        turns = []
-        for arm in ARMS:
-            k = max(2, round(arm / spacing))
-            # a mirrored walk the other way turns the same way, so both sides read alike
-            ahead = uniform_filter1d(heading, k, mode="nearest", origin=-(k // 2))
-            behind = uniform_filter1d(heading, k, mode="nearest", origin=(k - 1) // 2)
-            middle = len(upright) + side
-            turns.append(ahead[middle + 1] - behind[middle - 1])
+        turns = _turns(upright, side)
         self.turn_all = turns
-        near = [int(np.argmin(((self.at - place) ** 2).sum(axis=1))) for place in shown]
+        drawn = hand.place * [sign, 1.0] if hand else np.zeros((0, 2))
+        near = [int(np.argmin(((self.at - place) ** 2).sum(axis=1))) for place in (*shown, *drawn)]
         chosen = np.union1d(self._candidates(spacing), np.array(near, dtype=np.int64))
         self.chosen = chosen
         self.index = side[chosen]
         self.place = self.at[chosen]
         self.turns = np.stack([t[chosen] for t in turns])
         self.bow = self._bows()
+        self.hand = hand
+        apart = np.hypot(*(self.place[:, None] - drawn[None]).transpose(2, 0, 1))
+        self.astray = np.minimum((apart / hand.spread) ** 2, NOT_DRAWN) if hand else apart
+
+    def blunt(self, corner: SilhouetteCorner) -> Array:
+        """Return what it costs each candidate that no such turn is there, and none was drawn, shape (m,)."""
+        if self.hand is None:
+            return _blunt(self.turns, corner.turn)
+        sign = np.sign(corner.turn[0])
+        most = (sign * self.hand.turns).max(axis=0) + self.hand.slack
+        turns = sign * np.minimum(sign * self.turns[:, :, None], most)
+        return (self.astray + _blunt(turns, corner.turn)).min(axis=1)
 
     def _candidates(self, spacing: float) -> NDArray[np.int64]:
         """Return where the outline turns most, outward and inward each: a hollow may lie beside a corner."""
@@ -315,7 +400,7 @@ def _blunt(turns: Array, usual: tuple[float, float]) -> Array:
     What a turn would cost if it were there by chance is taken off, so that a sharp one is not passed by.
 
     Args:
-        turns: Turns over each arm, shape (arms, n), degrees.
+        turns: Turns over each arm, shape (arms, ...), degrees.
         usual: The usual turn and its spread, degrees.
     """
     turn = (np.sign(usual[0]) * turns).max(axis=0)
@@ -331,7 +416,7 @@ def _unary(
     if corner.name in held:  # a person's word: nothing else counts
         gap = np.hypot(*(board.place - held[corner.name]).T)
         return (gap / NEAR) ** 2
-    cost = _blunt(board.turns, corner.turn) + _off(board.place[:, 0], corner.out)
+    cost = board.blunt(corner) + _off(board.place[:, 0], corner.out)
     cost = cost + _off(board.place[:, 1], corner.down)
     if corner.name in stay:
         gap = np.hypot(*(board.place - stay[corner.name]).T)
@@ -349,6 +434,9 @@ def _step(board: _Board, corner: SilhouetteCorner) -> tuple[Array, Array]:
         + _off((heading - corner.heading[0] + 180.0) % 360.0 - 180.0, (0.0, corner.heading[1]))
         + _off(board.bow, (0.0, corner.bend))
     )
+    if board.hand is not None:
+        one = board.astray.argmin(axis=1)
+        cost = cost + np.where(one[:, None] == one, ONE_FOR_TWO, 0.0)
     forward = np.arange(len(length))[:, None] < np.arange(len(length))
     return np.where(forward, cost, np.inf), length
 

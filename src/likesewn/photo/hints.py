@@ -1,7 +1,7 @@
 """Hints: what a person may add to mend a bad start, in pixels of the photograph.
 
-One rectangle round the garment, a few strokes on the garment or on the table, or a corner moved. Pixel
-centres lie at whole numbers; x runs right, y down.
+One rectangle round the garment, a line drawn roughly round it, a few strokes on the garment or on the table,
+or a corner moved. Pixel centres lie at whole numbers; x runs right, y down.
 """
 
 from collections.abc import Mapping
@@ -22,17 +22,16 @@ class Hint:
         garment: Strokes that lie on the garment, each of shape (n, 2), px.
         table: Strokes that lie on what is not the garment, each of shape (n, 2), px.
         corners: Corners put in place by hand, by name, each (x, y) px.
+        drawn: Points along the garment's outline as it was drawn round roughly, in order, shape (n, 2), px,
+            or None: a few, tapped at its corners and here and there between them, or a finger's line. It
+            closes by itself; ``drawn_line.line_problem`` says what no such line may be.
     """
 
     rectangle: tuple[float, float, float, float] | None = None
     garment: tuple[NDArray[np.float64], ...] = ()
     table: tuple[NDArray[np.float64], ...] = ()
     corners: Mapping[str, tuple[float, float]] = field(default_factory=dict[str, tuple[float, float]])
-
-    @property
-    def parts(self) -> bool:
-        """Whether anything was said about where the garment lies (a moved corner says nothing of that)."""
-        return self.rectangle is not None or bool(self.garment) or bool(self.table)
+    drawn: NDArray[np.float64] | None = None
 
 
 NO_HINT = Hint()

@@ -3,13 +3,14 @@
 At each size of the picture, colours are read along the normals of the boundary, what lies a little inside
 and a little outside tells garment from table there, and the closed path of least cost through these
 profiles is the next boundary. At full size each point then moves to where the colour is half-way between
-the two.
+the two. Where a person drew a line round the garment, the path costs the more the farther it strays from that
+line, and never leaves its band; where the picture tells nothing, that alone decides.
 
 Source of the path: Amini, Weymouth, Jain, "Using dynamic programming for solving variational problems in
 vision", IEEE Transactions on Pattern Analysis and Machine Intelligence 12(9), 1990.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import cv2
@@ -17,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
+from likesewn.photo.drawn_line import BAND, DrawnLine
 from likesewn.photo.segment import Segmentation, longest_boundary
 
 __all__ = ["Outline", "refine_outline", "resampled", "rough_outline"]
@@ -44,6 +46,9 @@ LEAST_SPREAD = 3.0
 MOST_TELLING = 2.0
 """Most that one sample may tell for or against garment (natural logarithm), so that a stripe is not
 decisive."""
+
+NEVER = 1e3
+"""Cost of a place that is out of the question, beyond that of any path."""
 
 MOST_POINTS = 6000
 """Most points of a boundary: a point each two or three pixels of a 12-megapixel photograph."""
@@ -89,12 +94,13 @@ def rough_outline(found: Segmentation) -> Array:
     return _clockwise((boundary + 0.5) / found.scale - 0.5)
 
 
-def refine_outline(rgb: NDArray[np.uint8], rough: Array) -> Outline:
+def refine_outline(rgb: NDArray[np.uint8], rough: Array, drawn: DrawnLine | None = None) -> Outline:
     """Return the outline refined to a fraction of a pixel.
 
     Args:
         rgb: The photograph, shape (h, w, 3), 8 bits.
         rough: A boundary within some ``REACH`` pixels at a longer side of ``FIRST_SIDE``, shape (n, 2), px.
+        drawn: The line that a person drew round the garment, or None.
     """
     full = max(rgb.shape[:2])
     polygon = _clockwise(rough)
@@ -104,12 +110,13 @@ def refine_outline(rgb: NDArray[np.uint8], rough: Array) -> Outline:
         small = cv2.resize(rgb, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
         fx, fy = small.shape[1] / rgb.shape[1], small.shape[0] / rgb.shape[0]
         factor = np.array([fx, fy])
-        moved = _moved(small, (polygon + 0.5) * factor - 0.5)
+        moved = _moved(small, (polygon + 0.5) * factor - 0.5, drawn.scaled(factor) if drawn else None)
         polygon = (moved + 0.5) / factor - 0.5
         side *= 2.0
     if full <= 1.5 * FIRST_SIDE:  # the only size: a second look closes what the first left open
-        polygon = _moved(rgb, polygon)
-    return _half_way(rgb, _moved(rgb, polygon))
+        polygon = _moved(rgb, polygon, drawn)
+    outline = _half_way(rgb, _moved(rgb, polygon, drawn))
+    return replace(outline, px=drawn.held(outline.px)) if drawn else outline
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +174,7 @@ def _likely(near: Array, strips: tuple[tuple[Array, Array], tuple[Array, Array]]
     return inside, outside
 
 
-def _moved(rgb: NDArray[Any], polygon: Array) -> Array:
+def _moved(rgb: NDArray[Any], polygon: Array, drawn: DrawnLine | None = None) -> Array:
     """Return the boundary moved to the best closed path within ``REACH``."""
     length = float(np.hypot(*np.diff(polygon, axis=0, append=polygon[:1]).T).sum())
     points = resampled(polygon, int(np.clip(length / 1.5, 24, MOST_POINTS)))
@@ -187,8 +194,20 @@ def _moved(rgb: NDArray[Any], polygon: Array) -> Array:
     alone = _alone(profiles, polygon)
     near_middle = np.abs(np.arange(-REACH, REACH + 1)) > 1
     cost = np.where(alone[:, None], cost, np.where(near_middle, 50.0, 0.0))
+    if drawn is not None:
+        cost = cost + _strayed(profiles, drawn)
     offset = _closed_path(cost) - REACH
     return points + offset[:, None] * profiles.normal
+
+
+def _strayed(profiles: _Profiles, drawn: DrawnLine) -> Array:
+    """Return what it costs to stray from a drawn line at offsets -REACH to REACH, shape (n, 2 REACH + 1).
+
+    That is the logarithm of how much rarer so large an error of the hand is than none.
+    """
+    at = profiles.points[:, None] + np.arange(-REACH, REACH + 1)[:, None] * profiles.normal[:, None]
+    depth = drawn.depth(at.reshape(-1, 2)).reshape(at.shape[:2])
+    return np.where(np.abs(depth) > BAND, NEVER * np.abs(depth), 0.5 * depth**2)
 
 
 def _alone(profiles: _Profiles, polygon: Array) -> NDArray[np.bool_]:

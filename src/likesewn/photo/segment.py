@@ -2,7 +2,8 @@
 
 Several first guesses (``seeds``) are each settled by graph cuts over colour mixtures, and the result that
 looks most like one whole garment is taken: different from its surroundings in colour and along its whole
-edge, nearly the same left and right, with nothing strange left lying outside it.
+edge, nearly the same left and right, with nothing strange left lying outside it. Where a person drew a line
+round the garment no guess is needed: what is open within the line's band is settled there (``drawn_cut``).
 
 Source of the cut: Rother, Kolmogorov, Blake, "GrabCut", ACM Transactions on Graphics 23(3), 2004, as OpenCV
 has it.
@@ -17,6 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 
+from likesewn.photo.drawn_cut import MOST_TELLING, line_tells, settled_in_band
+from likesewn.photo.drawn_line import BAND, DrawnLine
 from likesewn.photo.hints import NO_HINT, Hint
 from likesewn.photo.seeds import FARTHEST, border_distance, cell_contrast, split_in_two, to_lab
 
@@ -32,6 +35,9 @@ tries."""
 FINE_SIDE = 480
 """Longer side, px, at which the best try is settled once more: narrow gaps between sleeve and body open
 up."""
+
+ROUNDS = 3
+"""Times that colours are learnt anew within a drawn line's band: further ones change hardly a pixel."""
 
 SAME = 0.85
 """Overlap below which settling again has run astray and the first answer stands."""
@@ -90,6 +96,8 @@ def segment(rgb: NDArray[np.uint8], hint: Hint = NO_HINT, keep_out: Mask | None 
     Returns:
         The most garment-like of several segmentations.
     """
+    if hint.drawn is not None:
+        return _within_band(rgb, hint, keep_out)
     coarse = _Picture.of(rgb, WORKING_SIDE, hint, keep_out)
     best: Mask | None = None
     best_score = -np.inf
@@ -112,12 +120,23 @@ def segment(rgb: NDArray[np.uint8], hint: Hint = NO_HINT, keep_out: Mask | None 
     return Segmentation(mask, fine.scale, score, touches)
 
 
+def _within_band(rgb: NDArray[np.uint8], hint: Hint, keep_out: Mask | None) -> Segmentation:
+    """Tell the garment from the table where a line was drawn round it."""
+    fine = _Picture.of(rgb, FINE_SIDE, hint, keep_out)
+    mask = fine.depth > 0
+    for _ in range(ROUNDS):
+        mask = fine.settled_by_line(mask)
+    mask = _one_piece(mask, fine.known == cv2.GC_FGD)
+    score, touches = fine.score(mask)
+    return Segmentation(mask, fine.scale, score, touches)
+
+
 def _enlarged(mask: Mask, shape: tuple[int, ...]) -> Mask:
     return cv2.resize(mask.astype(np.float32), (shape[1], shape[0]), interpolation=cv2.INTER_LINEAR) > 0.5
 
 
-def _known(shape: tuple[int, int], scale: float, hint: Hint) -> NDArray[np.uint8]:
-    """Return what is certain, in GrabCut's marks: table at the edge, and the strokes."""
+def _known(shape: tuple[int, int], scale: float, hint: Hint, depth: Array) -> NDArray[np.uint8]:
+    """Return what is certain, in GrabCut's marks: table at the edge, what a line says, the strokes."""
     known = np.full(shape, cv2.GC_PR_BGD, np.uint8)
     if hint.rectangle is not None:
         left, top, right, bottom = (v * scale for v in hint.rectangle)
@@ -127,6 +146,8 @@ def _known(shape: tuple[int, int], scale: float, hint: Hint) -> NDArray[np.uint8
     else:
         known[:EDGE_STRIP] = known[-EDGE_STRIP:] = cv2.GC_BGD
         known[:, :EDGE_STRIP] = known[:, -EDGE_STRIP:] = cv2.GC_BGD
+    known[(depth > BAND) & (known != cv2.GC_BGD)] = cv2.GC_FGD
+    known[depth < -BAND] = cv2.GC_BGD
     for strokes, mark in ((hint.table, cv2.GC_BGD), (hint.garment, cv2.GC_FGD)):
         for stroke in strokes:
             line = np.round(np.asarray(stroke) * scale).astype(np.int32).reshape(-1, 1, 2)
@@ -134,26 +155,27 @@ def _known(shape: tuple[int, int], scale: float, hint: Hint) -> NDArray[np.uint8
     return known
 
 
-def _border(shape: tuple[int, ...], hint: Hint, scale: float) -> Mask:
-    """Return the strip in which the table surely shows: round the picture, or round the rectangle."""
+def _border(shape: tuple[int, ...], hint: Hint, scale: float, depth: Array) -> Mask:
+    """Return the strip in which the table surely shows: round the picture, or round what was drawn."""
     height, width = shape[:2]
     strip = max(EDGE_STRIP + 1, max(height, width) // 40)
-    border = np.ones((height, width), bool)
-    if hint.rectangle is None:
-        border[strip:-strip, strip:-strip] = False
-        return border
-    left, top, right, bottom = (round(v * scale) for v in hint.rectangle)
-    border[max(0, top) : bottom + 1, max(0, left) : right + 1] = False
+    rim = np.ones((height, width), bool)
+    rim[strip:-strip, strip:-strip] = False
     wide = 3 * strip
-    near = np.zeros_like(border)
-    near[max(0, top - wide) : bottom + wide, max(0, left - wide) : right + wide] = True
+    if hint.drawn is not None:
+        border = depth < -BAND
+        box = cv2.getStructuringElement(cv2.MORPH_RECT, (2 * wide + 1, 2 * wide + 1))
+        near = cv2.dilate((~border).astype(np.uint8), box) > 0
+    elif hint.rectangle is not None:
+        left, top, right, bottom = (round(v * scale) for v in hint.rectangle)
+        border = np.ones((height, width), bool)
+        border[max(0, top) : bottom + 1, max(0, left) : right + 1] = False
+        near = np.zeros_like(border)
+        near[max(0, top - wide) : bottom + wide, max(0, left - wide) : right + wide] = True
+    else:
+        return rim
     ring = border & near
-    if ring.sum() > 4 * strip * strip:
-        return ring
-    border[strip:-strip, strip:-strip] = False  # the rectangle fills the picture
-    border[:strip] = border[-strip:] = True
-    border[:, :strip] = border[:, -strip:] = True
-    return border
+    return ring if ring.sum() > 4 * strip * strip else rim  # else what was drawn fills the picture
 
 
 def _cut(rgb: NDArray[np.uint8], seed: Mask, known: NDArray[np.uint8], steps: int) -> Mask:
@@ -218,8 +240,12 @@ def longest_boundary(mask: Mask) -> NDArray[np.float64]:
 class _Picture:
     """One picture at working size, with what all tries share."""
 
-    def __init__(self, rgb: NDArray[Any], known: NDArray[np.uint8], border: Mask, scale: float) -> None:
+    def __init__(
+        self, rgb: NDArray[Any], known: NDArray[np.uint8], border: Mask, scale: float, depth: Array
+    ) -> None:
         self.rgb = rgb
+        self.depth = depth
+        self.around = border | (depth > -BAND)
         self.scale = scale
         self.lab = to_lab(rgb)
         self.known = known
@@ -234,8 +260,12 @@ class _Picture:
         scale = min(1.0, side / max(rgb.shape[:2]))
         size = max(8, round(rgb.shape[1] * scale)), max(8, round(rgb.shape[0] * scale))
         small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
-        known = _known(small.shape[:2], scale, hint)
-        border = _border(known.shape, hint, scale)
+        depth = np.zeros(small.shape[:2])
+        if hint.drawn is not None:
+            factor = np.array(size) / rgb.shape[1::-1]
+            depth = DrawnLine.through(hint.drawn).scaled(factor).depth_of_pixels(small.shape[:2])
+        known = _known(small.shape[:2], scale, hint, depth)
+        border = _border(known.shape, hint, scale, depth)
         if keep_out is not None and keep_out.any():
             out = cv2.resize(keep_out.astype(np.uint8), size, interpolation=cv2.INTER_AREA) > 0
             out = cv2.dilate(out.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
@@ -243,7 +273,7 @@ class _Picture:
             table = border & ~out
             if table.any():  # else the sheet's white would be learnt as a colour of the table
                 small[out] = np.median(small[table], axis=0)
-        return cls(small, known, border, scale)
+        return cls(small, known, border, scale, depth)
 
     def settled(self, seed: Mask, steps: int = 5, *, gaps: bool = False) -> Mask:
         """Return the one piece of garment that a first guess leads to."""
@@ -252,10 +282,21 @@ class _Picture:
             mask = _gaps_opened(mask, self.telling(mask))
         return _one_piece(mask, self.known == cv2.GC_FGD)
 
-    def telling(self, mask: Mask) -> Array:
+    def settled_by_line(self, mask: Mask) -> Mask:
+        """Return the garment with a drawn line's band settled, by colours as a mask tells them apart."""
+        told = np.clip(-self.telling(mask, self.around), -MOST_TELLING, MOST_TELLING) + line_tells(self.depth)
+        return settled_in_band(
+            self.lab, told, self.known == cv2.GC_FGD, self.known == cv2.GC_PR_BGD, self.depth
+        )
+
+    def telling(self, mask: Mask, around: Mask | None = None) -> Array:
         """Return how much each pixel's colour tells for the table, as a logarithm of two shares.
 
         A mixture would not do: it learns the colour of a closed gap as one of the garment's.
+
+        Args:
+            mask: Where the garment lies.
+            around: Where colours are learnt; None for everywhere.
         """
         bins = _colour_bins(cv2.GaussianBlur(self.lab, (0, 0), 0.7))
         garment, table = (
@@ -264,7 +305,7 @@ class _Picture:
                 np.bincount(bins[part], minlength=2560).reshape(10, 16, 16) / max(float(part.sum()), 1.0),
                 SPREAD_BINS,
             ).reshape(-1)
-            for part in (mask, ~mask)
+            for part in (mask, ~mask if around is None else ~mask & around)
         )
         return np.log((table + RARE) / (garment + RARE)).astype(np.float32)[bins]
 

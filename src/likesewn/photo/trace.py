@@ -16,6 +16,7 @@ from likesewn.garment import Finding, Kind, TracedPoints
 from likesewn.garment.silhouette import Silhouette
 from likesewn.photo.corners import EVEN, FoundCorners, find_corners
 from likesewn.photo.dip import FoundDip, find_dip
+from likesewn.photo.drawn_line import DrawnLine
 from likesewn.photo.hints import NO_HINT, Hint
 from likesewn.photo.hollows import follow_gap
 from likesewn.photo.outline import Outline, refine_outline, rough_outline
@@ -23,7 +24,7 @@ from likesewn.photo.plane import Plane
 from likesewn.photo.reading import Picture
 from likesewn.photo.seams import follow_seam
 from likesewn.photo.segment import segment
-from likesewn.photo.tracing_findings import judge_dip, judge_outline
+from likesewn.photo.tracing_findings import FAINT, judge_dip, judge_outline
 
 __all__ = ["Tracing", "add_seam", "corner_names", "measured_between", "scaled", "trace"]
 
@@ -96,15 +97,18 @@ def trace(
         hint: What a person showed.
     """
     segmented = segment(picture.rgb, hint, _sheets_mask(picture, plane))
-    outline = refine_outline(picture.rgb, rough_outline(segmented))
+    drawn = None if hint.drawn is None else DrawnLine.through(hint.drawn)
+    outline = refine_outline(picture.rgb, rough_outline(segmented), drawn)
     found: FoundCorners | None = None
     dip: FoundDip | None = None
     corners: dict[str, tuple[float, float]] = {}
     silhouette = kind.silhouette if kind else None
     if silhouette is not None:
         face = face or silhouette.faces[0]
-        found = find_corners(outline.px, silhouette, hint.corners)
-        corners = dict(found.px) | _followed(picture, outline, found, silhouette, hint)
+        if drawn is not None:
+            drawn = drawn.as_rough_as_seen(outline.px, outline.step > FAINT)
+        found = find_corners(outline.px, silhouette, hint.corners, drawn)
+        corners = dict(found.px) | _followed(picture, outline, found, silhouette, hint, drawn)
         dip = _dip(picture, outline, found, silhouette, face, hint)
         if dip is not None and silhouette.dip is not None:
             name = middle_corner(silhouette, face)
@@ -193,12 +197,19 @@ def _sheets_mask(picture: Picture, plane: Plane | None) -> NDArray[np.bool_] | N
 
 
 def _followed(
-    picture: Picture, outline: Outline, found: FoundCorners, silhouette: Silhouette, hint: Hint
+    picture: Picture,
+    outline: Outline,
+    found: FoundCorners,
+    silhouette: Silhouette,
+    hint: Hint,
+    drawn: DrawnLine | None,
 ) -> dict[str, tuple[float, float]]:
     """Return hollow corners followed up the gaps that the outline is too coarse for.
 
     A stripe or a print that starts at the edge looks like a gap. So a way up on one side has to bring the two
-    sides nearer to each other's mirror image, unless they stay within two spreads of even.
+    sides nearer to each other's mirror image, unless they stay within two spreads of even. And where a line
+    was drawn round the garment, it has to bring the corner nearer to one of the line's, or keep it as near as
+    the line is exact.
     """
     point, down = found.middle
     right = np.array([down[1], -down[0]])
@@ -207,6 +218,12 @@ def _followed(
     def apart(one: Array, other: Array) -> float:
         across, along = (one - point) @ right + (other - point) @ right, (one - other) @ down
         return max(float(np.hypot(across, along)), 2 * EVEN * height)
+
+    def as_drawn(way: Array, here: Array) -> bool:
+        if drawn is None:
+            return True
+        to, stay = (float(np.hypot(*(drawn.corners - px).T).min()) for px in (way, here))
+        return to <= max(stay, drawn.spread)
 
     out: dict[str, tuple[float, float]] = {}
     for corner in silhouette.corners:
@@ -219,6 +236,7 @@ def _followed(
             follow_gap(picture.rgb, outline.px, found.index[name], height) if may else here
             for name, here, may in zip(names, at, free, strict=True)
         ]
+        ends = [end if as_drawn(end, here) else here for end, here in zip(ends, at, strict=True)]
         # each: how far apart the sides then are, and how much is left to follow
         ways = [
             (apart(a, b), float(np.hypot(*(a - ends[0])) + np.hypot(*(b - ends[1]))), a, b)

@@ -10,7 +10,7 @@ from likesewn.photo.plane import Plane
 from likesewn.photo.reading import Picture
 from likesewn.photo.segment import DOUBTFUL, Segmentation
 
-__all__ = ["DOUBTFUL_CORNERS", "judge_dip", "judge_outline"]
+__all__ = ["DOUBTFUL_CORNERS", "FAINT", "judge_dip", "judge_outline"]
 
 DOUBTFUL_CORNERS = 4.0
 """Cost per corner above which the corners deserve a look."""
@@ -63,8 +63,8 @@ def judge_outline(
                 round(segmented.score, 2),
                 DOUBTFUL,
                 "",
-                "Look at the overlay; draw a rectangle round the garment or a few strokes on it, or put a "
-                "plain cloth of another colour under it.",
+                "Look at the overlay; draw a line round the garment (--round) or a few strokes on "
+                "it, or put a plain cloth of another colour under it.",
             )
         )
     faint = float((outline.step < FAINT).mean())
@@ -91,7 +91,8 @@ def judge_outline(
                 round(found.cost, 1),
                 DOUBTFUL_CORNERS,
                 "",
-                "Look at the overlay, and move a corner that is wrong: --corner NAME=x,y.",
+                "Look at the overlay, and move a corner that is wrong: --corner NAME=x,y; where several are, "
+                "draw a line round the garment: --round.",
             )
         )
     shape = outline.px.astype(np.float32).reshape(-1, 1, 2)

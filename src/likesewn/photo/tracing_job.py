@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from likesewn.errors import InputError, Problem
 from likesewn.garment import Finding, Kind, TracedPoints
 from likesewn.garment.keys import traced_edges
+from likesewn.photo.drawn_line import line_problem
 from likesewn.photo.hints import NO_HINT, Hint
 from likesewn.photo.known import Known, known_length, rectify_known
 from likesewn.photo.plane import Plane
@@ -161,8 +162,8 @@ def find_garment(
         sheets: Finds the reference sheets; ``rectify``, or one that remembers.
 
     Raises:
-        InputError: A corner or the thing of known size lies outside the photograph, the known measure is none
-            that corners give, or there are fewer photographs.
+        InputError: A corner, the line drawn round the garment or the thing of known size lies outside the
+            photograph, the known measure is none that corners give, or there are fewer photographs.
     """
     if asked.photo is not None and not 0 <= asked.photo < len(pictures):
         allowed = f"0 to {len(pictures) - 1}"
@@ -174,7 +175,9 @@ def find_garment(
     if best is None:
         best = min(range(len(pictures)), key=lambda i: _awry(planes[i]))
     plane, picture = planes[best], pictures[best]
-    _check_inside({"corner": [np.array([place]) for place in asked.hint.corners.values()]}, picture, key)
+    hint = asked.hint
+    shown = {"corner": [np.array([place]) for place in hint.corners.values()]}
+    _check_inside(shown | {"round": [] if hint.drawn is None else [hint.drawn]}, picture, key)
     if plane is not None:
         plane = plane.raised(*(asked.thickness or asked.usual_thickness))
     traced = trace(picture, plane, asked.kind, asked.face, asked.hint)
@@ -199,10 +202,11 @@ def with_lines(found: LayTraced, asked: Lay, key: Callable[[str], str] = str) ->
 
 
 def check_lay(asked: Lay, key: Callable[[str], str] = str) -> None:
-    """Refuse what does not fit the kind.
+    """Refuse what does not fit the kind, or means nothing by itself.
 
     Raises:
-        InputError: The kind has no corners to look for, or has no such face, corner or edge.
+        InputError: The kind has no corners to look for, or has no such face, corner or edge; or
+            a line that was drawn round the garment does not tell its inside.
     """
     kind = asked.kind
     if kind is not None and kind.silhouette is None:
@@ -222,6 +226,9 @@ def check_lay(asked: Lay, key: Callable[[str], str] = str) -> None:
             problems.append(
                 Problem("there is no such corner", found=name, key=key("corner"), allowed=allowed)
             )
+    if asked.hint.drawn is not None:
+        problem = line_problem(asked.hint.drawn, key("round"))
+        problems += [problem] if problem else []
     edges = [("seam", seam.piece, seam.edge, seam.picked, 2) for seam in asked.seams]
     edges += [("edge", piece, edge, px, 3) for (piece, edge, _), px in asked.placed.items()]
     for word, piece, edge, px, least in edges:
@@ -263,8 +270,9 @@ def _edge_problems(
 def _check_inside(lines: Mapping[str, Sequence[Array]], picture: Picture, key: Callable[[str], str]) -> None:
     height, width = picture.rgb.shape[:2]
     for word, px in ((word, px) for word, all_px in lines.items() for px in all_px):
-        if np.any(px < -0.5) or np.any(px > (width - 0.5, height - 0.5)):
-            found = ", ".join(f"({x:.0f}, {y:.0f})" for x, y in px[:4])
+        beyond = ((px < -0.5) | (px > (width - 0.5, height - 0.5))).any(axis=1)
+        if beyond.any():
+            found = ", ".join(f"({x:.0f}, {y:.0f})" for x, y in px[beyond][:4])
             allowed = f"x from 0 to {width - 1}, y from 0 to {height - 1}"
             raise InputError(
                 Problem("a point lies outside the photograph", found=found, key=key(word), allowed=allowed)

@@ -48,9 +48,10 @@ class Pictured(_Kept):
 
 
 class Hint(_Kept):
-    """What a person showed: a box round the garment, strokes on it and on the table, corners put in place."""
+    """What a person showed: a box or a line round the garment, strokes, corners put in place."""
 
     rectangle: tuple[_Number, _Number, _Number, _Number] | None = None
+    round: Places = ()
     garment: Annotated[tuple[Places, ...], Field(max_length=100)] = ()
     table: Annotated[tuple[Places, ...], Field(max_length=100)] = ()
     corners: Annotated[dict[Words, Place], Field(max_length=100)] = {}
@@ -157,6 +158,8 @@ class PhotoEntry(Pictured):
                 if len(points) >= LEAST
             },
         }
+        if hint["round"]:
+            asked["round"] = hint["round"]
         if self.scale == "sheets":
             asked["rulers"] = [length for length in self.rulers if length]
         elif self.scale == "measure" and self.measure and self.length:

@@ -273,6 +273,65 @@ def test_a_box_and_strokes_are_drawn_and_taken_away(window, workbench):
     wait_for(lambda: entry(workbench, garment), lambda kept: not kept.get("hint"))
 
 
+ROUND = ("neck_point_right", "cuff_outer_right", "cuff_inner_right", "underarm_right", "hem_side_right")
+ROUND = (*ROUND, *(name.replace("right", "left") for name in ROUND[::-1]))
+"""Corners of the garment in their order round it."""
+
+
+@pytest.mark.parametrize("way", ["mouse", "finger"])
+def test_a_line_round_the_garment_is_tapped_from_corner_to_corner(window, workbench, way):
+    garment = photographed(workbench)
+    small = {"has_touch": True, "viewport": {"width": 360, "height": 800}, "is_mobile": True}
+    page = opened(window, garment, **(small if way == "finger" else {}))
+    tap = page.touchscreen.tap if way == "finger" else page.mouse.click
+    in_hand(page, "Line round the garment")
+    finish = page.get_by_role("button", name="Finish")
+    expect(finish).to_be_disabled()
+    corners = [taken().corner(name) + np.array([8.0, -6.0]) for name in ROUND]
+    for i, px in enumerate(corners):
+        if i == 3:  # a slip of the hand
+            tap(*on_screen(page, corners[7]))
+            expect(page.get_by_text("So far: 4.")).to_be_visible()
+            pressed(page, "Take the last point back")
+            expect(page.get_by_text("So far: 3.")).to_be_visible()
+        tap(*on_screen(page, px))
+        expect(page.get_by_text(f"So far: {i + 1}.")).to_be_visible()
+    tap(*on_screen(page, corners[0] + (3, 3)))  # the first one again: round
+    line = wait_for(lambda: entry(workbench, garment).get("hint", {}).get("round"))
+    np.testing.assert_allclose(line, corners, atol=6)
+    expect(page.get_by_text(TRACED)).to_be_visible()
+    choose(page, "Line round the garment")
+    pressed(page, "Remove it")
+    wait_for(lambda: entry(workbench, garment), lambda kept: not kept.get("hint"))
+    pressed(page, "Undo")
+    wait_for(lambda: entry(workbench, garment).get("hint", {}).get("round"))
+
+
+def test_a_line_round_nothing_is_refused_where_it_is_drawn_by_the_keyboard(window, workbench):
+    garment = photographed(workbench)
+    page = opened(window, garment)
+    in_hand(page, "Line round the garment")
+    page.locator(".lsd-svg").focus()
+    page.keyboard.press("Enter")  # the cursor comes
+    for i in range(3):
+        page.keyboard.press("Enter")
+        expect(page.get_by_text(f"So far: {i + 1}.")).to_be_visible()
+        for _ in range(6):
+            page.keyboard.press("Shift+ArrowRight")
+    pressed(page, "Finish")
+    expect(page.get_by_role("alert").filter(has_text="goes round nothing")).to_be_visible()
+    expect(page.get_by_text("So far: 3.")).to_be_visible()  # nothing is lost
+    assert not entry(workbench, garment).get("hint")
+    pressed(page, "Take the last point back")
+    expect(page.get_by_role("alert").filter(has_text="goes round nothing")).to_be_hidden()
+    for _ in range(10):
+        page.locator(".lsd-svg").press("Shift+ArrowDown")
+    page.locator(".lsd-svg").press("Enter")
+    expect(page.get_by_text("So far: 3.")).to_be_visible()
+    pressed(page, "Finish")
+    assert len(wait_for(lambda: entry(workbench, garment).get("hint", {}).get("round"))) == 3
+
+
 def test_without_sheets_a_measure_gives_the_scale(window, workbench):
     garment = workbench.empty()
     page = window(f"/garment/{garment}/record?photo=1")
@@ -373,6 +432,10 @@ def test_axe_finds_nothing(window, workbench, scheme, width):
     choose(page, "Edge: Front: hem, right")
     in_hand(page, "Follow a seam")
     expect(page.get_by_label("Which edge it is")).to_be_visible()
+    found.append(looked_over(page))
+    pressed(page, "Cancel")
+    in_hand(page, "Line round the garment")
+    expect(page.get_by_role("button", name="Finish")).to_be_disabled()
     found.append(looked_over(page))
     pressed(page, "Cancel")
     pressed(page, "Back to the list")

@@ -66,6 +66,8 @@ class Chosen:
             await work.put_hint(
                 said, lambda hint: {sort: tuple(one for one in getattr(hint, sort) if one != stroke)}
             )
+        elif sort == "round":
+            await work.put_hint(said, lambda _: {"round": ()})
         elif sort == "box":
             await work.put_hint(said, lambda _: {"rectangle": None})
         elif sort == "thing":
@@ -84,6 +86,7 @@ class Chosen:
         names += [f"seam.{i}" for i in range(len(entry.seams))]
         hint = entry.hint
         names += ["box"] if hint.rectangle else []
+        names += ["round"] if hint.round else []
         names += [f"{sort}.{i}" for sort in ("garment", "table") for i in range(len(getattr(hint, sort)))]
         names += ["thing"] if len(work.thing) == 4 else []
         if names != self._names:

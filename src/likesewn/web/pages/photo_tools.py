@@ -1,11 +1,14 @@
-"""Points put down in a photograph: a box, strokes, a seam, corners of a thing, a point of a curve."""
+"""Points put down in a photograph: a box, a line round it, strokes, a seam, corners, a point of a curve."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from likesewn.errors import LikesewnError
+import numpy as np
+
+from likesewn.errors import InputError, LikesewnError
 from likesewn.garment import Kind
 from likesewn.garment.keys import traced_edges
+from likesewn.photo.drawn_line import line_problem
 from likesewn.web.curves import with_point
 from likesewn.web.pages.frame import words_of
 from likesewn.web.photo_entry import Place, Seam
@@ -23,8 +26,15 @@ __all__ = ["Tools"]
 LEAST_BOX = 8.0
 """Sides of a box, px, below which it is a slip of the hand."""
 
-LINES = ("garment", "table", "seam")
+ENOUGH = {"point": 1, "garment": 2, "table": 2, "seam": 2, "round": 3, "thing": 4}
+"""How few points a tool can do something with."""
+
+ENDED = ("garment", "table", "seam", "round")
 """Tools whose points a person ends when there are enough."""
+
+SAME = 0.03
+"""Distance from the first point, as a share of the line's height, within which a tap means that point: no two
+corners lie so near."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +47,7 @@ class _Tool:
 
 TOOLS = {
     "box": _Tool(2),
+    "round": _Tool(closed=True),
     "garment": _Tool(),
     "table": _Tool(),
     "seam": _Tool(),
@@ -84,7 +95,7 @@ class Tools:
             text(say("photos.tools"), "p", "ls-fold-title")
             text(say("photos.tools_about"), "p", "ls-soft ls-small")
             with node("div", "ls-row"):
-                for name in ("box", "garment", "table", "seam"):
+                for name in ("round", "box", "garment", "table", "seam"):
                     if name != "seam" or (work.kind and work.kind.silhouette):
                         button(say(f"photos.tool_{name}"), lambda name=name: self.begin(name))
 
@@ -111,6 +122,7 @@ class Tools:
     async def back(self) -> None:
         """Take the last point back."""
         self.points = self.points[:-1]
+        reword(self._refused, "")
         self._after()
         await self._follow()
 
@@ -118,7 +130,11 @@ class Tools:
         """A point is put down."""
         if not self.doing:
             return
+        if self._is_round(at):
+            await self.finish()
+            return
         self.points = [*self.points, at]
+        reword(self._refused, "")
         most = TOOLS[self.doing].most
         if most and len(self.points) >= most:
             await self.finish()
@@ -139,8 +155,10 @@ class Tools:
                 return
             self.cancel()
             await work.put_hint(say("photos.said_box"), lambda _: {"rectangle": box})
-        elif len(points) < (1 if tool == "point" else 4 if tool == "thing" else 2):
+        elif len(points) < ENOUGH[tool]:
             return
+        elif tool == "round":
+            await self._finish_round(points)
         elif tool in {"garment", "table"}:
             self.cancel()
             await work.put_hint(
@@ -162,6 +180,22 @@ class Tools:
                 new, where = with_point(work.handles(edge), points[0])
                 work.choose(f"curve.{edge}.{where}")
                 await work.put_edge(edge, new)
+
+    async def _finish_round(self, points: list[Place]) -> None:
+        problem = line_problem(np.array(points), "")
+        if problem is not None:
+            reword(self._refused, words_of(InputError(problem)))
+            self._after()
+            return
+        self.cancel()
+        await self._work.put_hint(say("photos.said_round"), lambda _: {"round": tuple(points)})
+
+    def _is_round(self, at: Place) -> bool:
+        """Return whether a line has come back to its first point."""
+        if self.doing != "round" or len(self.points) < ENOUGH["round"]:
+            return False
+        px = np.array(self.points)
+        return bool(np.hypot(*(px[0] - at)) < max(SAME * float(np.ptp(px[:, 1])), LEAST_BOX))
 
     def _told_edge(self, name: str) -> None:
         self._edge.input.props["value"] = name
@@ -201,8 +235,8 @@ class Tools:
         reword(self._says, say(f"photos.do_{doing}", n=len(self.points)))
         self._edge.box.set_visibility(doing == "seam")
         self._refused.set_visibility(bool(self._refused._text))  # noqa: SLF001 - as in ``widgets.text``
-        self._finish.set_visibility(doing in LINES)
-        self._finish.props["disabled"] = len(self.points) < 2
+        self._finish.set_visibility(doing in ENDED)
+        self._finish.props["disabled"] = len(self.points) < ENOUGH.get(doing, 0)
         self._finish.update()
         self._back.props["disabled"] = not self.points
         self._back.update()

@@ -333,6 +333,7 @@ class PhotoWork:
             lines,
             frozenset(hand),
             hint.rectangle,
+            hint.round,
             hint.garment,
             hint.table,
             self.tools.points,
@@ -343,7 +344,7 @@ class PhotoWork:
                 str(i): say("photos.seam_of", edge=edge_title(f"{s.piece}.{s.edge}"))
                 for i, s in enumerate(entry.seams)
             },
-            whole=self.tools.doing in {"box", "thing"} or self.chosen == "thing",
+            whole=self.tools.doing in {"box", "round", "thing"} or self.chosen == "thing",
         )
         url = preview_url(picture.digest)
         return tracing_scene(url, (picture.width, picture.height), picture.name, shown, self.view.unit)

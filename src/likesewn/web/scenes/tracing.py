@@ -36,6 +36,7 @@ class Shown:
         lines: What was found and drawn.
         by_hand: Ids of what a person put by hand, such as ``edge.front.side.left``.
         box: Left, top, right and bottom of the box round the garment, or None.
+        round: Points of the line that was drawn round the garment; empty for none.
         garment: Strokes on the garment.
         table: Strokes on the table.
         drawing: Points of what is being drawn, in order.
@@ -49,6 +50,7 @@ class Shown:
     lines: PhotoLines
     by_hand: frozenset[str] = frozenset()
     box: tuple[float, float, float, float] | None = None
+    round: Sequence[Place] = ()
     garment: Sequence[ArrayLike] = ()
     table: Sequence[ArrayLike] = ()
     drawing: Sequence[Place] = ()
@@ -88,7 +90,8 @@ def thinned(points: ArrayLike, *, closed: bool = False) -> Array:
 def tracing_scene(url: str, size: tuple[int, int], name: str, shown: Shown, unit: str = "cm") -> Scene:
     """Show a photograph that is being traced; ids are those of ``photo_scene``.
 
-    Further ids: ``box``, ``garment.0``, ``table.0`` and ``thing``; handles ``thing.0`` to ``thing.3``.
+    Further ids: ``box``, ``round``, ``garment.0``, ``table.0`` and ``thing``; handles ``thing.0`` to
+    ``thing.3``.
     """
     lines = replace(shown.lines, picked=tuple(shown.drawing))
     scene = photo_scene(url, size, name, lines, unit)
@@ -97,6 +100,8 @@ def tracing_scene(url: str, size: tuple[int, int], name: str, shown: Shown, unit
         left, top, right, bottom = shown.box
         box = ((left, top), (right, top), (right, bottom), (left, bottom))
         items.append(_line(box, "mark", "box", say("scene.box"), closed=True))
+    if shown.round:
+        items.append(_line(shown.round, "mark", "round", say("scene.round"), closed=True))
     for sort, says in (("garment", say("scene.garment_stroke")), ("table", say("scene.table_stroke"))):
         look = "band" if sort == "garment" else "before"
         strokes = shown.garment if sort == "garment" else shown.table

@@ -31,6 +31,7 @@ _KEYS = (
     "kind",
     "face",
     "rectangle",
+    "round",
     "garment",
     "table",
     "corners",
@@ -168,7 +169,8 @@ def _hint(asked: Mapping[str, Any]) -> Hint:
     on, off = (
         tuple(read_points(stroke, key) for stroke in _list(asked, key)) for key in ("garment", "table")
     )
-    return Hint(box, on, off, corners)
+    drawn = read_points(asked["round"], "round") if asked.get("round") else None
+    return Hint(box, on, off, corners, drawn)
 
 
 def _seam(entry: object) -> Seam:
