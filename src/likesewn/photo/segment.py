@@ -15,8 +15,8 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
 
+from likesewn.photo.colours import ColourTable
 from likesewn.photo.hints import NO_HINT, Hint
 from likesewn.photo.seeds import FARTHEST, border_distance, cell_contrast, split_in_two, to_lab
 
@@ -40,12 +40,6 @@ SURELY = 2.0
 """How much a colour must tell for the table (natural logarithm) to open a gap against the cut's
 smoothness."""
 
-SPREAD_BINS = 1.0
-"""Spread of the colours that tell for garment or table, bins."""
-
-RARE = 1e-4
-"""Share of pixels below which a colour tells nothing."""
-
 AGREED = 0.97
 """Overlap at which the first two tries, which rest on different cues, need no further ones."""
 
@@ -67,12 +61,14 @@ class Segmentation:
         score: How much it looks like one whole garment; about 1 to 2, and below ``DOUBTFUL`` it is worth a
         look.
         touches: Share of its boundary that runs along the picture's edge.
+        colours: What colours tell for the table.
     """
 
     mask: Mask
     scale: float
     score: float
     touches: float
+    colours: ColourTable
 
 
 DOUBTFUL = 1.2
@@ -109,7 +105,7 @@ def segment(rgb: NDArray[np.uint8], hint: Hint = NO_HINT, keep_out: Mask | None 
     if _overlap(_enlarged(best, mask.shape), mask) < SAME:
         mask = _enlarged(best, mask.shape)
     score, touches = fine.score(mask)
-    return Segmentation(mask, fine.scale, score, touches)
+    return Segmentation(mask, fine.scale, score, touches, fine.colours(mask))
 
 
 def _enlarged(mask: Mask, shape: tuple[int, ...]) -> Mask:
@@ -174,7 +170,9 @@ def _gaps_opened(mask: Mask, telling: Array) -> Mask:
     The cut pays for boundary length, so it closes narrow gaps between a sleeve and the body.
     """
     surely = (telling > SURELY) & mask
-    count, drawn = cv2.connectedComponents((surely | ~mask).astype(np.uint8), connectivity=4)
+    # pixels between two colours of the table look like neither: a rim of them parts nothing
+    reached = cv2.dilate(surely.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    count, drawn = cv2.connectedComponents((reached | ~mask).astype(np.uint8), connectivity=4)
     labels = np.asarray(drawn, dtype=np.int64)
     outside = np.zeros(count, bool)
     outside[np.unique(labels[~mask])] = True
@@ -218,11 +216,15 @@ def longest_boundary(mask: Mask) -> NDArray[np.float64]:
 class _Picture:
     """One picture at working size, with what all tries share."""
 
-    def __init__(self, rgb: NDArray[Any], known: NDArray[np.uint8], border: Mask, scale: float) -> None:
+    def __init__(
+        self, rgb: NDArray[Any], known: NDArray[np.uint8], border: Mask, painted: Mask, scale: float
+    ) -> None:
         self.rgb = rgb
         self.scale = scale
         self.lab = to_lab(rgb)
         self.known = known
+        self.painted = painted
+        self.blurred = cv2.GaussianBlur(self.lab, (0, 0), 0.7)
         self.smooth = cv2.GaussianBlur(self.lab, (0, 0), 1.2)
         strange = border_distance(self.lab, border)
         self.strange = cv2.GaussianBlur(np.minimum(strange, FARTHEST), (0, 0), 2.0)
@@ -236,6 +238,7 @@ class _Picture:
         small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
         known = _known(small.shape[:2], scale, hint)
         border = _border(known.shape, hint, scale)
+        out = np.zeros(known.shape, bool)
         if keep_out is not None and keep_out.any():
             out = cv2.resize(keep_out.astype(np.uint8), size, interpolation=cv2.INTER_AREA) > 0
             out = cv2.dilate(out.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
@@ -243,30 +246,21 @@ class _Picture:
             table = border & ~out
             if table.any():  # else the sheet's white would be learnt as a colour of the table
                 small[out] = np.median(small[table], axis=0)
-        return cls(small, known, border, scale)
+        return cls(small, known, border, out, scale)
 
     def settled(self, seed: Mask, steps: int = 5, *, gaps: bool = False) -> Mask:
         """Return the one piece of garment that a first guess leads to."""
         mask = _cut(self.rgb, seed, self.known, steps)
         if gaps:
-            mask = _gaps_opened(mask, self.telling(mask))
+            mask = _gaps_opened(mask, self.colours(mask).telling(self.blurred))
         return _one_piece(mask, self.known == cv2.GC_FGD)
 
-    def telling(self, mask: Mask) -> Array:
-        """Return how much each pixel's colour tells for the table, as a logarithm of two shares.
+    def colours(self, mask: Mask) -> ColourTable:
+        """Return what colours tell for the table.
 
         A mixture would not do: it learns the colour of a closed gap as one of the garment's.
         """
-        bins = _colour_bins(cv2.GaussianBlur(self.lab, (0, 0), 0.7))
-        garment, table = (
-            # spread over the neighbouring bins: light thrown from cloth to table shifts colours in a gap
-            gaussian_filter(
-                np.bincount(bins[part], minlength=2560).reshape(10, 16, 16) / max(float(part.sum()), 1.0),
-                SPREAD_BINS,
-            ).reshape(-1)
-            for part in (mask, ~mask)
-        )
-        return np.log((table + RARE) / (garment + RARE)).astype(np.float32)[bins]
+        return ColourTable.learnt(self.blurred, mask, ~mask & ~self.painted)
 
     def seeds(self, hint: Hint) -> Iterator[Mask]:
         """Yield first guesses at the garment."""

@@ -96,7 +96,7 @@ def trace(
         hint: What a person showed.
     """
     segmented = segment(picture.rgb, hint, _sheets_mask(picture, plane))
-    outline = refine_outline(picture.rgb, rough_outline(segmented))
+    outline = refine_outline(picture.rgb, rough_outline(segmented), segmented.colours)
     found: FoundCorners | None = None
     dip: FoundDip | None = None
     corners: dict[str, tuple[float, float]] = {}
