@@ -162,6 +162,33 @@ def test_a_gap_too_narrow_for_the_outline_is_followed_to_its_end():
     assert end[1] < 265.0  # as far as it may look in one go
 
 
+def narrowing(garment, table, crease):
+    """Return a picture of a gap that narrows from 6 px to nothing at y = 260, its outline and where that ends.
+
+    Above its end a crease goes on, a pixel wide and as dark as ``crease`` times the cloth.
+    """
+    body = [(60, 30), (360, 30), (360, 420), (213, 420), (210, 260), (207, 420), (60, 420)]
+    rgb = picture(np.array(body, float), garment=garment, table=table, blur=0.6, noise=1.5).astype(float)
+    dark = np.clip(1.2 - np.abs(np.arange(rgb.shape[1]) - 210.0), 0, 1)[:, None]
+    rgb[200:258] *= 1 - (1 - crease) * dark
+    short = np.array([*body[:4], (211.5, 330), (208.5, 330), *body[5:]], float)
+    outline = resampled(short, 1200)
+    return rgb.astype(np.uint8), outline, int(np.argmin(np.hypot(*(outline - [210, 330]).T)))
+
+
+@pytest.mark.parametrize("garment", [(70, 90, 150), (190, 40, 40)])
+def test_a_gap_thinner_than_a_pixel_is_followed_but_not_the_crease_beyond(garment):
+    rgb, outline, index = narrowing(garment, (200, 190, 170), 0.8)
+    end = follow_gap(rgb, outline, index, 390.0)
+    assert abs(end[0] - 210.0) < 2.0
+    assert 254.0 < end[1] < 280.0  # there it is a third to a tenth of a pixel wide
+
+
+def test_a_crease_as_dark_as_the_table_is_not_followed():
+    rgb, outline, index = narrowing((190, 150, 120), (90, 110, 150), 0.75)
+    assert follow_gap(rgb, outline, index, 390.0)[1] > 250.0
+
+
 def test_no_gap_is_followed_into_plain_cloth():
     outline, corners = top()
     rgb = picture(outline)

@@ -1,7 +1,8 @@
 """Follows a hollow corner up a gap that is too narrow for the outline, such as between a sleeve and the body.
 
 From the point where the outline turns back, a walker goes on inward as long as what it stands on looks more
-like what lies in the gap behind it than like the cloth on both sides.
+like what lies in the gap behind it than like the cloth on both sides, or, where the gap is thinner than a
+pixel, strays from the cloth toward the gap's colour and no other, farther than the cloth itself does.
 """
 
 from typing import Any
@@ -23,8 +24,20 @@ FARTHEST = 0.14
 """Longest way, as a share of the garment's height."""
 
 LIKE_GAP = 0.6
-"""Share of the way from the cloth's colour to the gap's that a pixel must have, for a gap thinner than a
-pixel."""
+"""Share of the way from the cloth's colour to the gap's at which a pixel is the gap's in any case."""
+
+THIN = 0.15
+"""Least share of a gap thinner than a pixel, once what strays to other colours is taken off: a crease is
+dark, a gap has the table's colour."""
+
+STANDS_OUT = 2.5
+"""How many times as far as the cloth beside it a thin gap must stray."""
+
+MOST_POOR = 4
+"""Half steps without a gap after which the walker gives up."""
+
+BESIDE = np.array([-5.0, -4.0, 4.0, 5.0])
+"""Where the cloth beside the gap is looked at."""
 
 LEAST_APART = 8.0
 """Colour difference between gap and cloth, CIELAB units, below which nothing can be followed."""
@@ -66,18 +79,20 @@ def _walk(lab: NDArray[Any], start: Array, way: Array, unit: float, farthest: fl
     behind = _at(lab, start - way * unit * np.arange(2.0, 7.0)[:, None])
     gap = np.median(behind, axis=0)
     place, last, walked, poor = start, start, 0.0, 0
-    while walked < farthest and poor < 3:
+    while walked < farthest and poor < MOST_POOR:
         ahead = place + way * unit / 2
         across = np.array([-way[1], way[0]])
-        sides = _at(lab, ahead + across * unit * np.array([-5.0, -4.0, 4.0, 5.0])[:, None])
-        cloth = np.array([sides[:2].mean(axis=0), sides[2:].mean(axis=0)])
+        sides = _at(lab, ahead + across * unit * BESIDE[:, None])
+        cloths = [sides[BESIDE < 0].mean(axis=0), sides[BESIDE > 0].mean(axis=0)]
         offsets = np.linspace(-1.0, 1.0, 9) * unit
-        shares = np.minimum.reduce(
-            [_share(_at(lab, ahead + across * offsets[:, None]), c, gap) for c in cloth]
-        )
-        pick = int(np.argmax(shares - 0.05 * np.abs(offsets / unit)))
+        here = _at(lab, ahead + across * offsets[:, None])
+        share, aside = np.stack([_share(here, cloth, gap) for cloth in cloths], axis=1)
+        stray = max(float(_share(sides, cloth, gap)[0].max()) for cloth in cloths)
+        thin = (share - aside).min(axis=0) / max(THIN, STANDS_OUT * stray)
+        told = np.maximum(share.min(axis=0) / LIKE_GAP, thin)
+        pick = int(np.argmax(told - 0.08 * np.abs(offsets / unit)))
         moved = ahead + across * offsets[pick]
-        good = shares[pick] > LIKE_GAP
+        good = told[pick] > 1.0
         if good:
             step = moved - place
             way = 0.8 * way + 0.2 * step / max(float(np.hypot(*step)), 1e-9)
@@ -90,12 +105,14 @@ def _walk(lab: NDArray[Any], start: Array, way: Array, unit: float, farthest: fl
 
 
 def _share(colours: Array, cloth: Array, gap: Array) -> Array:
-    """Return how far each colour lies on the way from the cloth's to the gap's."""
+    """Return how far along the way from the cloth's colour to the gap's each lies, and how far off it."""
     toward = gap - cloth
     apart = float(toward @ toward)
     if apart < LEAST_APART**2:
-        return np.zeros(len(colours))
-    return (colours - cloth) @ toward / apart
+        return np.zeros((2, len(colours)))
+    share = (colours - cloth) @ toward / apart
+    aside = np.linalg.norm(colours - cloth - share[:, None] * toward, axis=1) / np.sqrt(apart)
+    return np.stack([share, aside])
 
 
 def _at(lab: NDArray[Any], px: Array) -> Array:
