@@ -46,9 +46,12 @@ MOST_TELLING = 2.0
 """Most that one sample may tell for or against garment (natural logarithm), so that a stripe is not
 decisive."""
 
-DECISIVE = 3.0
-"""What a colour has to tell over the whole photograph for what lies beside it to count for nothing: a window
-along the edge of a checked cloth holds both its colours, and takes the one like the garment for garment."""
+MOST_OVERALL = 4.0
+"""The same for what a colour tells over the whole photograph."""
+
+BESIDE = 0.5
+"""Weight of what lies beside a place of the edge against that: a window along the edge of a checked cloth
+holds both its colours, and takes the one that is like the garment for garment."""
 
 ALONG = 0.5
 """Spread over which colours are averaged along the edge for it, points at ``FIRST_SIDE``: it was learnt from
@@ -138,9 +141,9 @@ def refine_outline(rgb: NDArray[np.uint8], rough: Array, colours: ColourTable) -
 def _rivals(rgb: NDArray[Any], px: Array, colours: ColourTable) -> Array:
     """Return how far off the edge may be for another edge that runs beside it, one sigma, px, shape (n,).
 
-    Between the edge and the other one lies a strip that would change sides. How much its colour speaks for the
-    side that it was given does not grow with the strip's width: if one place of a surface has a colour that
-    misleads, so has the next. The odds are e to that, and the fainter the other edge the smaller.
+    Between the edge and the other one lies a strip that would change sides. How much its colour speaks for
+    the side that it was given does not grow with the strip's width: if one place of a surface has a colour
+    that misleads, so has the next. The odds are e to that, and the fainter the other edge the smaller.
 
     Args:
         rgb: The photograph.
@@ -157,6 +160,8 @@ def _rivals(rgb: NDArray[Any], px: Array, colours: ColourTable) -> Array:
     middle = RIVAL_REACH
     own = slope[:, middle - 1 : middle + 2].max(axis=1, keepdims=True)
     strength = np.clip(slope / np.maximum(own, LEAST_SPREAD), 0.0, 1.0) ** 2
+    # where cloth and table share a colour an edge may run unseen
+    strength = np.maximum(strength, np.exp(-np.abs(telling)))
     far = np.zeros(len(points))
     away = np.arange(1, RIVAL_REACH + 1)
     for sign in (-1, 1):
@@ -239,8 +244,8 @@ def _moved(rgb: NDArray[Any], polygon: Array, colours: ColourTable) -> Array:
     along = ALONG * max(rgb.shape[:2]) / FIRST_SIDE
     overall = colours.telling(gaussian_filter1d(near, along, axis=0, mode="wrap"))
     beside = np.clip(inside - outside, -MOST_TELLING, MOST_TELLING)
-    beside *= np.clip(1.0 - np.abs(overall) / DECISIVE, 0.0, 1.0)
-    telling = np.clip(beside - overall, -MOST_TELLING, MOST_TELLING)
+    telling = BESIDE * beside - np.clip(overall, -MOST_OVERALL, MOST_OVERALL)
+    telling = np.clip(telling, -MOST_TELLING, MOST_TELLING)
     # a boundary at offset k has the samples below it inside and those above it outside, its own counting half
     inner = np.cumsum(telling, axis=1) - 0.5 * telling
     cost = telling.sum(axis=1, keepdims=True) - 2.0 * inner

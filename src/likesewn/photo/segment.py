@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from likesewn.photo.colours import ColourTable
+from likesewn.photo.colours import COARSE, FINE, ColourTable, Counting
 from likesewn.photo.hints import NO_HINT, Hint
 from likesewn.photo.seeds import FARTHEST, border_distance, cell_contrast, split_in_two, to_lab
 
@@ -105,7 +105,7 @@ def segment(rgb: NDArray[np.uint8], hint: Hint = NO_HINT, keep_out: Mask | None 
     if _overlap(_enlarged(best, mask.shape), mask) < SAME:
         mask = _enlarged(best, mask.shape)
     score, touches = fine.score(mask)
-    return Segmentation(mask, fine.scale, score, touches, fine.colours(mask))
+    return Segmentation(mask, fine.scale, score, touches, fine.colours(mask, FINE))
 
 
 def _enlarged(mask: Mask, shape: tuple[int, ...]) -> Mask:
@@ -170,9 +170,7 @@ def _gaps_opened(mask: Mask, telling: Array) -> Mask:
     The cut pays for boundary length, so it closes narrow gaps between a sleeve and the body.
     """
     surely = (telling > SURELY) & mask
-    # pixels between two colours of the table look like neither: a rim of them parts nothing
-    reached = cv2.dilate(surely.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
-    count, drawn = cv2.connectedComponents((reached | ~mask).astype(np.uint8), connectivity=4)
+    count, drawn = cv2.connectedComponents((surely | ~mask).astype(np.uint8), connectivity=4)
     labels = np.asarray(drawn, dtype=np.int64)
     outside = np.zeros(count, bool)
     outside[np.unique(labels[~mask])] = True
@@ -252,15 +250,16 @@ class _Picture:
         """Return the one piece of garment that a first guess leads to."""
         mask = _cut(self.rgb, seed, self.known, steps)
         if gaps:
-            mask = _gaps_opened(mask, self.colours(mask).telling(self.blurred))
+            told = [self.colours(mask, counting).telling(self.blurred) for counting in (COARSE, FINE)]
+            mask = _gaps_opened(mask, np.maximum(*told))
         return _one_piece(mask, self.known == cv2.GC_FGD)
 
-    def colours(self, mask: Mask) -> ColourTable:
+    def colours(self, mask: Mask, counting: Counting) -> ColourTable:
         """Return what colours tell for the table.
 
         A mixture would not do: it learns the colour of a closed gap as one of the garment's.
         """
-        return ColourTable.learnt(self.blurred, mask, ~mask & ~self.painted)
+        return ColourTable.learnt(self.blurred, mask, ~mask & ~self.painted, counting)
 
     def seeds(self, hint: Hint) -> Iterator[Mask]:
         """Yield first guesses at the garment."""

@@ -305,7 +305,7 @@ def scaled(tracing: Tracing, plane: Plane, kind: Kind | None) -> Tracing:
         last = silhouette.corners[-1].name
         start, end = found.index[f"{last}_right"], found.index[f"{last}_left"]
         closing = mm[(start + np.arange((end - start) % len(mm) + 1)) % len(mm)]
-        measures = _measures(kind, silhouette, tracing.face, corners, closing, float(np.median(sigma)))
+        measures = _measures(kind, silhouette, tracing.face, corners, closing, _root_mean_square(sigma))
     return replace(
         tracing,
         plane=plane,
@@ -340,7 +340,8 @@ class _Runs:
         picked = run[np.unique(np.linspace(0, len(run) - 1, POINTS_AN_EDGE).astype(int))]
         name = self.tracing.name
         lay = name if piece == self.tracing.face else f"{name}, {side} {piece}"
-        sigma = round(float(np.median(self.sigma[run])), 3)
+        # one figure for the whole edge, in which a few doubtful places count
+        sigma = round(_root_mean_square(self.sigma[run]), 3)
         if piece != self.tracing.face and self.seen_from_behind:
             side = "left" if side == "right" else "right"  # of the whole garment, as one looks at its front
         return [TracedPoints(piece, edge, self.mm[picked], sigma, lay, side)]
@@ -388,6 +389,10 @@ def _dip_edges(
             edge = silhouette.dip.edge
             out.append(TracedPoints(tracing.face, edge, picked, DIP_SIGMA_MM, tracing.name, side))
     return out
+
+
+def _root_mean_square(values: Array) -> float:
+    return float(np.sqrt(np.mean(values**2)))
 
 
 def _measures(
