@@ -164,6 +164,7 @@ def _rivals(rgb: NDArray[Any], px: Array, colours: ColourTable) -> Array:
     strength = np.maximum(strength, np.exp(-np.abs(telling)))
     far = np.zeros(len(points))
     away = np.arange(1, RIVAL_REACH + 1)
+    inside = _inside(profiles, points)[:, 1:-1]
     for sign in (-1, 1):
         # outside, colours should tell for the table; inside, for the garment
         strip = sign * telling[:, middle + sign :: sign]
@@ -171,6 +172,9 @@ def _rivals(rgb: NDArray[Any], px: Array, colours: ColourTable) -> Array:
         odds = strength[:, middle + sign :: sign] * np.exp(-TRUST * mean)
         share = odds / (1.0 + odds)
         share[:, :RIVAL_NEAR] = 0.0
+        # across a gap or a thin part the profile comes to the other side: what lies there is no strip of this
+        along = inside[:, middle + sign :: sign]
+        share[np.logical_or.accumulate(along if sign > 0 else ~along, axis=1)] = 0.0
         far = np.maximum(far, (np.sqrt(share) * away).max(axis=1))
     at = np.linspace(0.0, len(points), len(px), endpoint=False)
     return np.interp(at, np.arange(len(points) + 1), np.append(far, far[0])) / scale
@@ -263,6 +267,14 @@ def _moved(rgb: NDArray[Any], polygon: Array, colours: ColourTable) -> Array:
 def _alone(profiles: _Profiles, polygon: Array) -> NDArray[np.bool_]:
     """Return which profiles cross the boundary only once, from inside to outside."""
     half = profiles.half
+    inside = _inside(profiles, polygon)
+    crosses = inside[:, half + 2 :].any(axis=1)
+    return np.asarray(inside[:, : half - 1].all(axis=1) & ~crosses, dtype=np.bool_)
+
+
+def _inside(profiles: _Profiles, polygon: Array) -> NDArray[np.bool_]:
+    """Return which samples of the profiles lie inside the boundary, shape (n, 2 m + 1)."""
+    half = profiles.half
     at = profiles.points[:, None] + np.arange(-half, half + 1)[:, None] * profiles.normal[:, None]
     low = np.floor(polygon.min(axis=0)).astype(int) - half - 4
     size = np.ceil(polygon.max(axis=0)).astype(int) + half + 4 - low
@@ -270,9 +282,7 @@ def _alone(profiles: _Profiles, polygon: Array) -> NDArray[np.bool_]:
     drawn = np.round((polygon - low) * 16).astype(np.int32).reshape(-1, 1, 2)
     cv2.fillPoly(filled, [drawn], 1, shift=4)
     x, y = np.clip(np.round(at - low).astype(np.int64), 0, size - 1).transpose(2, 0, 1)
-    inside = filled[y, x] > 0
-    crosses = inside[:, half + 2 :].any(axis=1)
-    return np.asarray(inside[:, : half - 1].all(axis=1) & ~crosses, dtype=np.bool_)
+    return filled[y, x] > 0
 
 
 def _closed_path(cost: Array) -> Array:
