@@ -3,6 +3,7 @@
 import cv2
 import numpy as np
 import pytest
+import shapely
 
 from likesewn.photo.hints import Hint
 from likesewn.photo.outline import refine_outline, resampled, rough_outline
@@ -12,6 +13,27 @@ from photo.drawn import filled, overlap, picture, top
 
 def mask_of(found, size=(420, 460)):
     return cv2.resize(found.mask.astype(np.float32), size, interpolation=cv2.INTER_LINEAR) > 0.5
+
+
+def refined(rgb):
+    found = segment(rgb)
+    return refine_outline(rgb, rough_outline(found), found.colours)
+
+
+def on_checks(outline, garment, light=(196, 203, 210), dark=(168, 138, 112), size=(840, 920)):
+    """Return a picture of a garment on checked cloth with squares of 22 px."""
+    share = picture(outline, size, (255, 255, 255), (0, 0, 0), noise=0.0)[..., :1] / 255.0
+    y, x = np.mgrid[: size[1], : size[0]]
+    mix = ((y + 5) // 22 % 2 + (x + 3) // 22 % 2)[..., None] / 2.0
+    table = cv2.GaussianBlur(mix * np.array(light) + (1.0 - mix) * np.array(dark), (0, 0), 0.8)
+    rgb = share * np.array(garment) + (1.0 - share) * table
+    noise = np.random.default_rng(6).normal(0, 2.0, rgb.shape)
+    return np.clip(np.round(rgb + noise), 0, 255).astype(np.uint8)
+
+
+def off_the_edge(px, outline):
+    """Return how far points are from the true edge, px."""
+    return shapely.distance(shapely.points(px), shapely.LinearRing(outline))
 
 
 @pytest.mark.parametrize(
@@ -30,7 +52,7 @@ def test_the_outline_is_true_to_a_tenth_of_a_pixel_on_smooth_runs():
     angle = np.linspace(0, 2 * np.pi, 400, endpoint=False)
     circle = np.stack([205.3 + 120.2 * np.cos(angle), 228.7 + 120.2 * np.sin(angle)], axis=1)
     rgb = picture(circle, noise=2.0)
-    outline = refine_outline(rgb, rough_outline(segment(rgb)))
+    outline = refined(rgb)
     error = np.hypot(*(outline.px - [205.3, 228.7]).T) - 120.2
     assert np.sqrt(np.mean(error**2)) < 0.1
     assert abs(error.mean()) < 0.05
@@ -45,9 +67,35 @@ def test_stripes_nearly_of_the_tables_colour_run_to_the_edge():
     striped[rows] = light[rows]
     noise = np.random.default_rng(4).normal(0, 5.0, striped.shape[:2])[..., None]
     rgb = np.clip(striped + noise, 0, 255).astype(np.uint8)
-    refined = refine_outline(rgb, rough_outline(segment(rgb)))
+    found = refined(rgb)
     # 0.952 where neighbours along the edge alone say what garment looks like
-    assert overlap(filled(refined.px), filled(outline)) > 0.958
+    assert overlap(filled(found.px), filled(outline)) > 0.958
+
+
+@pytest.mark.parametrize(
+    ("garment", "most"), [((207, 204, 198), 1.5), ((202, 203, 204), 2.5), ((200, 203, 206), 4.0)]
+)
+def test_light_squares_of_a_checked_table_are_not_taken_for_a_nearly_white_garment(garment, most):
+    outline, _ = top(1.2, (420.0, 60.0))
+    found = refined(on_checks(outline, garment))
+    # by what lies beside each place alone: 12 px, a quarter of all points wrong, half of the intervals hold
+    off = off_the_edge(found.px, outline)
+    assert np.percentile(off, 90) < most
+    assert np.mean(off < 1.96 * found.sigma_px) > 0.88
+
+
+def test_sigma_grows_where_cloth_and_table_share_a_colour():
+    outline, _ = top(1.2, (420.0, 60.0))
+    found = refined(on_checks(outline, (197, 203, 209)))  # the squares' own colour
+    off = off_the_edge(found.px, outline)
+    assert np.median(found.sigma_px) > 2.5
+    assert np.mean(off < 1.96 * found.sigma_px) > 0.75
+
+
+def test_a_strong_edge_alone_has_no_rival():
+    outline, _ = top(1.2, (420.0, 60.0))
+    found = refined(on_checks(outline, (60, 70, 120)))
+    assert np.percentile(found.sigma_px, 90) < 1.0
 
 
 def test_a_label_and_a_hair_are_left_out():
@@ -55,7 +103,7 @@ def test_a_label_and_a_hair_are_left_out():
     rgb = picture(outline)
     cv2.line(rgb, (345, 330), (372, 334), (70, 90, 150), 2)
     cv2.line(rgb, (30, 380), (70, 330), (40, 40, 40), 1)
-    found = refine_outline(rgb, rough_outline(segment(rgb)))
+    found = refined(rgb)
     assert found.px[:, 0][found.px[:, 1] > 315].max() < 342 + 4
     assert overlap(filled(found.px), filled(outline)) > 0.985
 

@@ -6,11 +6,11 @@ sheets together, from where ``solve`` starts it; ``plane`` is the result, pixels
 puts these together and ``judging`` says what is wrong. ``known`` takes other things of known size in place of
 sheets.
 
-``trace`` finds the garment: ``segment`` (from ``seeds``) tells it from the table, ``outline`` refines its
-edge, ``corners``, ``dip`` and ``hollows`` find the kind's corners, ``seams`` follows lines that a person
-picked, ``hints`` is what a person may add (``drawn_line`` and ``drawn_cut``: a line drawn round the garment),
-``tracing_findings`` says what is off, ``tracing_text`` writes a garment file and ``overlay`` the picture to
-check by eye. ``tracing_job`` is the whole way, for one lay.
+``trace`` finds the garment: ``segment`` (from ``seeds`` and ``colours``) tells it from the table, ``outline``
+refines its edge, ``corners``, ``dip`` and ``hollows`` find the kind's corners, ``seams`` follows lines that a
+person picked, ``hints`` is what a person may add (``drawn_line`` and ``drawn_cut``: a line drawn round the
+garment), ``tracing_findings`` says what is off, ``tracing_text`` writes a garment file and ``overlay`` the
+picture to check by eye. ``tracing_job`` is the whole way, for one lay.
 """
 
 from likesewn.photo.camera import Camera

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
+from likesewn.photo.colours import ColourTable
 from likesewn.photo.drawn_line import BAND, DrawnLine
 from likesewn.photo.segment import Segmentation, longest_boundary
 
@@ -49,6 +50,28 @@ decisive."""
 
 NEVER = 1e3
 """Cost of a place that is out of the question, beyond that of any path."""
+MOST_OVERALL = 4.0
+"""The same for what a colour tells over the whole photograph."""
+
+BESIDE = 0.5
+"""Weight of what lies beside a place of the edge against that: a window along the edge of a checked cloth
+holds both its colours, and takes the one that is like the garment for garment."""
+
+ALONG = 0.5
+"""Spread over which colours are averaged along the edge for it, points at ``FIRST_SIDE``: it was learnt from
+a small picture, in which noise is averaged out."""
+
+RIVAL_SIDE = 1024.0
+"""Longer side, px, at which other edges beside the edge are looked for."""
+
+RIVAL_REACH = 20
+"""How far from the edge they are looked for, px: two or three centimetres."""
+
+RIVAL_NEAR = 2
+"""How far from the edge is still the edge itself, px."""
+
+TRUST = 1.2
+"""How far a strip's mean colour is trusted: what it tells (natural logarithm) is multiplied by this."""
 
 MOST_POINTS = 6000
 """Most points of a boundary: a point each two or three pixels of a 12-megapixel photograph."""
@@ -94,12 +117,15 @@ def rough_outline(found: Segmentation) -> Array:
     return _clockwise((boundary + 0.5) / found.scale - 0.5)
 
 
-def refine_outline(rgb: NDArray[np.uint8], rough: Array, drawn: DrawnLine | None = None) -> Outline:
+def refine_outline(
+    rgb: NDArray[np.uint8], rough: Array, colours: ColourTable, drawn: DrawnLine | None = None
+) -> Outline:
     """Return the outline refined to a fraction of a pixel.
 
     Args:
         rgb: The photograph, shape (h, w, 3), 8 bits.
         rough: A boundary within some ``REACH`` pixels at a longer side of ``FIRST_SIDE``, shape (n, 2), px.
+        colours: What colours tell for the table.
         drawn: The line that a person drew round the garment, or None.
     """
     full = max(rgb.shape[:2])
@@ -110,13 +136,58 @@ def refine_outline(rgb: NDArray[np.uint8], rough: Array, drawn: DrawnLine | None
         small = cv2.resize(rgb, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
         fx, fy = small.shape[1] / rgb.shape[1], small.shape[0] / rgb.shape[0]
         factor = np.array([fx, fy])
-        moved = _moved(small, (polygon + 0.5) * factor - 0.5, drawn.scaled(factor) if drawn else None)
+        line = drawn.scaled(factor) if drawn else None
+        moved = _moved(small, (polygon + 0.5) * factor - 0.5, colours, line)
         polygon = (moved + 0.5) / factor - 0.5
         side *= 2.0
     if full <= 1.5 * FIRST_SIDE:  # the only size: a second look closes what the first left open
-        polygon = _moved(rgb, polygon, drawn)
-    outline = _half_way(rgb, _moved(rgb, polygon, drawn))
-    return replace(outline, px=drawn.held(outline.px)) if drawn else outline
+        polygon = _moved(rgb, polygon, colours, drawn)
+    outline = _half_way(rgb, _moved(rgb, polygon, colours, drawn))
+    if drawn:
+        outline = replace(outline, px=drawn.held(outline.px))
+    return replace(outline, sigma_px=np.hypot(outline.sigma_px, _rivals(rgb, outline.px, colours)))
+
+
+def _rivals(rgb: NDArray[Any], px: Array, colours: ColourTable) -> Array:
+    """Return how far off the edge may be for another edge that runs beside it, one sigma, px, shape (n,).
+
+    Between the edge and the other one lies a strip that would change sides. How much its colour speaks for
+    the side that it was given does not grow with the strip's width: if one place of a surface has a colour
+    that misleads, so has the next. The odds are e to that, and the fainter the other edge the smaller.
+
+    Args:
+        rgb: The photograph.
+        px: The outline, shape (n, 2), px.
+        colours: What colours tell for the table.
+    """
+    scale = min(1.0, RIVAL_SIDE / max(rgb.shape[:2]))
+    small = cv2.resize(rgb, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA) if scale < 1.0 else rgb
+    points = resampled((px + 0.5) * scale - 0.5, min(len(px), int(MOST_POINTS * scale) + 24))
+    profiles = _profiles(small, points, RIVAL_REACH + 1)
+    colour = gaussian_filter1d(profiles.colour, 2.0 * ALONG, axis=0, mode="wrap")
+    slope = np.linalg.norm(colour[:, 2:] - colour[:, :-2], axis=2)  # at -RIVAL_REACH to RIVAL_REACH
+    telling = colours.telling(colour)[:, 1:-1]
+    middle = RIVAL_REACH
+    own = slope[:, middle - 1 : middle + 2].max(axis=1, keepdims=True)
+    strength = np.clip(slope / np.maximum(own, LEAST_SPREAD), 0.0, 1.0) ** 2
+    # where cloth and table share a colour an edge may run unseen
+    strength = np.maximum(strength, np.exp(-np.abs(telling)))
+    far = np.zeros(len(points))
+    away = np.arange(1, RIVAL_REACH + 1)
+    inside = _inside(profiles, points)[:, 1:-1]
+    for sign in (-1, 1):
+        # outside, colours should tell for the table; inside, for the garment
+        strip = sign * telling[:, middle + sign :: sign]
+        mean = np.cumsum(strip, axis=1) / away
+        odds = strength[:, middle + sign :: sign] * np.exp(-TRUST * mean)
+        share = odds / (1.0 + odds)
+        share[:, :RIVAL_NEAR] = 0.0
+        # across a gap or a thin part the profile comes to the other side: what lies there is no strip of this
+        along = inside[:, middle + sign :: sign]
+        share[np.logical_or.accumulate(along if sign > 0 else ~along, axis=1)] = 0.0
+        far = np.maximum(far, (np.sqrt(share) * away).max(axis=1))
+    at = np.linspace(0.0, len(points), len(px), endpoint=False)
+    return np.interp(at, np.arange(len(points) + 1), np.append(far, far[0])) / scale
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +245,7 @@ def _likely(near: Array, strips: tuple[tuple[Array, Array], tuple[Array, Array]]
     return inside, outside
 
 
-def _moved(rgb: NDArray[Any], polygon: Array, drawn: DrawnLine | None = None) -> Array:
+def _moved(rgb: NDArray[Any], polygon: Array, colours: ColourTable, drawn: DrawnLine | None = None) -> Array:
     """Return the boundary moved to the best closed path within ``REACH``."""
     length = float(np.hypot(*np.diff(polygon, axis=0, append=polygon[:1]).T).sum())
     points = resampled(polygon, int(np.clip(length / 1.5, 24, MOST_POINTS)))
@@ -183,7 +254,12 @@ def _moved(rgb: NDArray[Any], polygon: Array, drawn: DrawnLine | None = None) ->
     # a stripe that ends at the edge is garment of another colour than its neighbours along the edge
     wide, own = (_likely(near, _strips(profiles, REACH, window)) for window in (WINDOW, OWN_WINDOW))
     inside, outside = (np.logaddexp(w, o) for w, o in zip(wide, own, strict=True))
-    telling = np.clip(inside - outside, -MOST_TELLING, MOST_TELLING)
+    # what looks like the table elsewhere is table, whatever lies beside it here
+    along = ALONG * max(rgb.shape[:2]) / FIRST_SIDE
+    overall = colours.telling(gaussian_filter1d(near, along, axis=0, mode="wrap"))
+    beside = np.clip(inside - outside, -MOST_TELLING, MOST_TELLING)
+    telling = BESIDE * beside - np.clip(overall, -MOST_OVERALL, MOST_OVERALL)
+    telling = np.clip(telling, -MOST_TELLING, MOST_TELLING)
     # a boundary at offset k has the samples below it inside and those above it outside, its own counting half
     inner = np.cumsum(telling, axis=1) - 0.5 * telling
     cost = telling.sum(axis=1, keepdims=True) - 2.0 * inner
@@ -213,6 +289,14 @@ def _strayed(profiles: _Profiles, drawn: DrawnLine) -> Array:
 def _alone(profiles: _Profiles, polygon: Array) -> NDArray[np.bool_]:
     """Return which profiles cross the boundary only once, from inside to outside."""
     half = profiles.half
+    inside = _inside(profiles, polygon)
+    crosses = inside[:, half + 2 :].any(axis=1)
+    return np.asarray(inside[:, : half - 1].all(axis=1) & ~crosses, dtype=np.bool_)
+
+
+def _inside(profiles: _Profiles, polygon: Array) -> NDArray[np.bool_]:
+    """Return which samples of the profiles lie inside the boundary, shape (n, 2 m + 1)."""
+    half = profiles.half
     at = profiles.points[:, None] + np.arange(-half, half + 1)[:, None] * profiles.normal[:, None]
     low = np.floor(polygon.min(axis=0)).astype(int) - half - 4
     size = np.ceil(polygon.max(axis=0)).astype(int) + half + 4 - low
@@ -220,9 +304,7 @@ def _alone(profiles: _Profiles, polygon: Array) -> NDArray[np.bool_]:
     drawn = np.round((polygon - low) * 16).astype(np.int32).reshape(-1, 1, 2)
     cv2.fillPoly(filled, [drawn], 1, shift=4)
     x, y = np.clip(np.round(at - low).astype(np.int64), 0, size - 1).transpose(2, 0, 1)
-    inside = filled[y, x] > 0
-    crosses = inside[:, half + 2 :].any(axis=1)
-    return np.asarray(inside[:, : half - 1].all(axis=1) & ~crosses, dtype=np.bool_)
+    return filled[y, x] > 0
 
 
 def _closed_path(cost: Array) -> Array:

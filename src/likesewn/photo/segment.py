@@ -16,8 +16,8 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
 
+from likesewn.photo.colours import COARSE, FINE, ColourTable, Counting
 from likesewn.photo.drawn_cut import MOST_TELLING, line_tells, settled_in_band
 from likesewn.photo.drawn_line import BAND, DrawnLine
 from likesewn.photo.hints import NO_HINT, Hint
@@ -46,12 +46,6 @@ SURELY = 2.0
 """How much a colour must tell for the table (natural logarithm) to open a gap against the cut's
 smoothness."""
 
-SPREAD_BINS = 1.0
-"""Spread of the colours that tell for garment or table, bins."""
-
-RARE = 1e-4
-"""Share of pixels below which a colour tells nothing."""
-
 AGREED = 0.97
 """Overlap at which the first two tries, which rest on different cues, need no further ones."""
 
@@ -73,12 +67,14 @@ class Segmentation:
         score: How much it looks like one whole garment; about 1 to 2, and below ``DOUBTFUL`` it is worth a
         look.
         touches: Share of its boundary that runs along the picture's edge.
+        colours: What colours tell for the table.
     """
 
     mask: Mask
     scale: float
     score: float
     touches: float
+    colours: ColourTable
 
 
 DOUBTFUL = 1.2
@@ -117,7 +113,7 @@ def segment(rgb: NDArray[np.uint8], hint: Hint = NO_HINT, keep_out: Mask | None 
     if _overlap(_enlarged(best, mask.shape), mask) < SAME:
         mask = _enlarged(best, mask.shape)
     score, touches = fine.score(mask)
-    return Segmentation(mask, fine.scale, score, touches)
+    return Segmentation(mask, fine.scale, score, touches, fine.colours(mask, FINE))
 
 
 def _within_band(rgb: NDArray[np.uint8], hint: Hint, keep_out: Mask | None) -> Segmentation:
@@ -128,7 +124,7 @@ def _within_band(rgb: NDArray[np.uint8], hint: Hint, keep_out: Mask | None) -> S
         mask = fine.settled_by_line(mask)
     mask = _one_piece(mask, fine.known == cv2.GC_FGD)
     score, touches = fine.score(mask)
-    return Segmentation(mask, fine.scale, score, touches)
+    return Segmentation(mask, fine.scale, score, touches, fine.colours(mask, FINE))
 
 
 def _enlarged(mask: Mask, shape: tuple[int, ...]) -> Mask:
@@ -241,7 +237,13 @@ class _Picture:
     """One picture at working size, with what all tries share."""
 
     def __init__(
-        self, rgb: NDArray[Any], known: NDArray[np.uint8], border: Mask, scale: float, depth: Array
+        self,
+        rgb: NDArray[Any],
+        known: NDArray[np.uint8],
+        border: Mask,
+        painted: Mask,
+        scale: float,
+        depth: Array,
     ) -> None:
         self.rgb = rgb
         self.depth = depth
@@ -249,6 +251,8 @@ class _Picture:
         self.scale = scale
         self.lab = to_lab(rgb)
         self.known = known
+        self.painted = painted
+        self.blurred = cv2.GaussianBlur(self.lab, (0, 0), 0.7)
         self.smooth = cv2.GaussianBlur(self.lab, (0, 0), 1.2)
         strange = border_distance(self.lab, border)
         self.strange = cv2.GaussianBlur(np.minimum(strange, FARTHEST), (0, 0), 2.0)
@@ -266,6 +270,7 @@ class _Picture:
             depth = DrawnLine.through(hint.drawn).scaled(factor).depth_of_pixels(small.shape[:2])
         known = _known(small.shape[:2], scale, hint, depth)
         border = _border(known.shape, hint, scale, depth)
+        out = np.zeros(known.shape, bool)
         if keep_out is not None and keep_out.any():
             out = cv2.resize(keep_out.astype(np.uint8), size, interpolation=cv2.INTER_AREA) > 0
             out = cv2.dilate(out.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
@@ -273,41 +278,31 @@ class _Picture:
             table = border & ~out
             if table.any():  # else the sheet's white would be learnt as a colour of the table
                 small[out] = np.median(small[table], axis=0)
-        return cls(small, known, border, scale, depth)
+        return cls(small, known, border, out, scale, depth)
 
     def settled(self, seed: Mask, steps: int = 5, *, gaps: bool = False) -> Mask:
         """Return the one piece of garment that a first guess leads to."""
         mask = _cut(self.rgb, seed, self.known, steps)
         if gaps:
-            mask = _gaps_opened(mask, self.telling(mask))
+            told = [self.colours(mask, counting).telling(self.blurred) for counting in (COARSE, FINE)]
+            mask = _gaps_opened(mask, np.maximum(*told))
         return _one_piece(mask, self.known == cv2.GC_FGD)
 
     def settled_by_line(self, mask: Mask) -> Mask:
         """Return the garment with a drawn line's band settled, by colours as a mask tells them apart."""
-        told = np.clip(-self.telling(mask, self.around), -MOST_TELLING, MOST_TELLING) + line_tells(self.depth)
+        telling = -self.colours(mask, COARSE).telling(self.blurred)
+        told = np.clip(telling, -MOST_TELLING, MOST_TELLING) + line_tells(self.depth)
         return settled_in_band(
             self.lab, told, self.known == cv2.GC_FGD, self.known == cv2.GC_PR_BGD, self.depth
         )
 
-    def telling(self, mask: Mask, around: Mask | None = None) -> Array:
-        """Return how much each pixel's colour tells for the table, as a logarithm of two shares.
+    def colours(self, mask: Mask, counting: Counting) -> ColourTable:
+        """Return what colours tell for the table.
 
-        A mixture would not do: it learns the colour of a closed gap as one of the garment's.
-
-        Args:
-            mask: Where the garment lies.
-            around: Where colours are learnt; None for everywhere.
+        A mixture would not do: it learns the colour of a closed gap as one of the garment's. Where a line was
+        drawn round the garment, colours are learnt near it alone.
         """
-        bins = _colour_bins(cv2.GaussianBlur(self.lab, (0, 0), 0.7))
-        garment, table = (
-            # spread over the neighbouring bins: light thrown from cloth to table shifts colours in a gap
-            gaussian_filter(
-                np.bincount(bins[part], minlength=2560).reshape(10, 16, 16) / max(float(part.sum()), 1.0),
-                SPREAD_BINS,
-            ).reshape(-1)
-            for part in (mask, ~mask if around is None else ~mask & around)
-        )
-        return np.log((table + RARE) / (garment + RARE)).astype(np.float32)[bins]
+        return ColourTable.learnt(self.blurred, mask, ~mask & ~self.painted & self.around, counting)
 
     def seeds(self, hint: Hint) -> Iterator[Mask]:
         """Yield first guesses at the garment."""

@@ -98,7 +98,7 @@ def trace(
     """
     segmented = segment(picture.rgb, hint, _sheets_mask(picture, plane))
     drawn = None if hint.drawn is None else DrawnLine.through(hint.drawn)
-    outline = refine_outline(picture.rgb, rough_outline(segmented), drawn)
+    outline = refine_outline(picture.rgb, rough_outline(segmented), segmented.colours, drawn)
     found: FoundCorners | None = None
     dip: FoundDip | None = None
     corners: dict[str, tuple[float, float]] = {}
@@ -323,7 +323,7 @@ def scaled(tracing: Tracing, plane: Plane, kind: Kind | None) -> Tracing:
         last = silhouette.corners[-1].name
         start, end = found.index[f"{last}_right"], found.index[f"{last}_left"]
         closing = mm[(start + np.arange((end - start) % len(mm) + 1)) % len(mm)]
-        measures = _measures(kind, silhouette, tracing.face, corners, closing, float(np.median(sigma)))
+        measures = _measures(kind, silhouette, tracing.face, corners, closing, _root_mean_square(sigma))
     return replace(
         tracing,
         plane=plane,
@@ -358,7 +358,8 @@ class _Runs:
         picked = run[np.unique(np.linspace(0, len(run) - 1, POINTS_AN_EDGE).astype(int))]
         name = self.tracing.name
         lay = name if piece == self.tracing.face else f"{name}, {side} {piece}"
-        sigma = round(float(np.median(self.sigma[run])), 3)
+        # one figure for the whole edge, in which a few doubtful places count
+        sigma = round(_root_mean_square(self.sigma[run]), 3)
         if piece != self.tracing.face and self.seen_from_behind:
             side = "left" if side == "right" else "right"  # of the whole garment, as one looks at its front
         return [TracedPoints(piece, edge, self.mm[picked], sigma, lay, side)]
@@ -406,6 +407,10 @@ def _dip_edges(
             edge = silhouette.dip.edge
             out.append(TracedPoints(tracing.face, edge, picked, DIP_SIGMA_MM, tracing.name, side))
     return out
+
+
+def _root_mean_square(values: Array) -> float:
+    return float(np.sqrt(np.mean(values**2)))
 
 
 def _measures(
