@@ -7,12 +7,14 @@ from scipy.ndimage import gaussian_filter1d
 
 from likesewn.garment import load_kind
 from likesewn.garment.silhouette import Dip, Silhouette, SilhouetteCorner
+from likesewn.photo.colours import ColourTable
 from likesewn.photo.corners import find_corners, middle_line
 from likesewn.photo.dip import find_dip
 from likesewn.photo.hollows import follow_gap
 from likesewn.photo.outline import resampled
 from likesewn.photo.reading import Picture
 from likesewn.photo.seams import follow_seam
+from likesewn.photo.seeds import to_lab
 from likesewn.photo.trace import trace
 from photo.drawn import picture, top
 
@@ -157,9 +159,16 @@ def test_a_gap_too_narrow_for_the_outline_is_followed_to_its_end():
     short[4:6] = [(213, 300), (207, 300)]
     outline = resampled(short, 1200)
     index = int(np.argmin(np.hypot(*(outline - [210, 300]).T)))
-    end = follow_gap(rgb, outline, index, 390.0)
+    end = follow_gap(rgb, outline, index, 390.0, learnt(rgb, outline))
     assert abs(end[0] - 210.0) < 2.0
     assert end[1] < 265.0  # as far as it may look in one go
+
+
+def learnt(rgb, outline):
+    """Return what colours tell in a picture where a garment was found by its outline."""
+    garment = np.zeros(rgb.shape[:2], np.uint8)
+    cv2.fillPoly(garment, [np.round(outline).astype(np.int32)], 1)
+    return ColourTable.learnt(to_lab(rgb), garment > 0, garment == 0)
 
 
 def narrowing(garment, table, crease):
@@ -179,14 +188,23 @@ def narrowing(garment, table, crease):
 @pytest.mark.parametrize("garment", [(70, 90, 150), (190, 40, 40)])
 def test_a_gap_thinner_than_a_pixel_is_followed_but_not_the_crease_beyond(garment):
     rgb, outline, index = narrowing(garment, (200, 190, 170), 0.8)
-    end = follow_gap(rgb, outline, index, 390.0)
+    end = follow_gap(rgb, outline, index, 390.0, learnt(rgb, outline))
     assert abs(end[0] - 210.0) < 2.0
     assert 254.0 < end[1] < 280.0  # there it is a third to a tenth of a pixel wide
 
 
 def test_a_crease_as_dark_as_the_table_is_not_followed():
     rgb, outline, index = narrowing((190, 150, 120), (90, 110, 150), 0.75)
-    assert follow_gap(rgb, outline, index, 390.0)[1] > 250.0
+    assert follow_gap(rgb, outline, index, 390.0, learnt(rgb, outline))[1] > 250.0
+
+
+def test_a_stripe_of_the_tables_colour_is_no_gap():
+    rgb, outline, index = narrowing((60, 40, 60), (176, 160, 138), 1.0)
+    striped = rgb.copy()
+    for x in (*range(76, 200, 12), 208, *range(220, 350, 12)):
+        striped[40 : 330 if x == 208 else 410, x : x + 4] = (205, 190, 165)  # one runs on from the gap's end
+    colours = learnt(striped, outline)
+    assert follow_gap(striped, outline, index, 390.0, colours)[1] > 315.0
 
 
 def test_no_gap_is_followed_into_plain_cloth():
@@ -194,7 +212,8 @@ def test_no_gap_is_followed_into_plain_cloth():
     rgb = picture(outline)
     points = resampled(outline, 900)
     index = int(np.argmin(np.hypot(*(points - corners["underarm_right"]).T)))
-    assert np.hypot(*(follow_gap(rgb, points, index, 366.0) - points[index])) < 4.0
+    end = follow_gap(rgb, points, index, 366.0, learnt(rgb, points))
+    assert np.hypot(*(end - points[index])) < 4.0
 
 
 def test_a_seam_is_followed_between_two_picked_points():

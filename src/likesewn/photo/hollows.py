@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from likesewn.photo.colours import ColourTable
 from likesewn.photo.seeds import to_lab
 
 __all__ = ["follow_gap"]
@@ -33,6 +34,10 @@ dark, a gap has the table's colour."""
 STANDS_OUT = 2.5
 """How many times as far as the cloth beside it a thin gap must stray."""
 
+OWN = 2.5
+"""How much a colour must tell for the garment over the whole photograph (natural logarithm) to be no gap: a
+stripe of a striped cloth may have the table's colour beside it, but not everywhere."""
+
 MOST_POOR = 4
 """Half steps without a gap after which the walker gives up."""
 
@@ -43,7 +48,9 @@ LEAST_APART = 8.0
 """Colour difference between gap and cloth, CIELAB units, below which nothing can be followed."""
 
 
-def follow_gap(rgb: NDArray[np.uint8], outline: Array, index: int, height: float) -> Array:
+def follow_gap(
+    rgb: NDArray[np.uint8], outline: Array, index: int, height: float, colours: ColourTable
+) -> Array:
     """Return where the gap that ends at a point of an outline really ends, (2,) px.
 
     Args:
@@ -51,6 +58,7 @@ def follow_gap(rgb: NDArray[np.uint8], outline: Array, index: int, height: float
         outline: The garment's outline, shape (n, 2), px.
         index: The point of it at which it turns back.
         height: The garment's height, px.
+        colours: What colours tell for the table.
     """
     apex = outline[index]
     spacing = float(np.hypot(*np.diff(outline, axis=0, append=outline[:1]).T).mean())
@@ -71,11 +79,14 @@ def follow_gap(rgb: NDArray[np.uint8], outline: Array, index: int, height: float
     unit = max(1.0, height * scale / 300.0)
     start = (apex - low + 0.5) * factor - 0.5
     way = -back * factor
-    end = _walk(lab, start, way / float(np.hypot(*way)), unit, FARTHEST * height * scale)
+    way /= float(np.hypot(*way))
+    end = _walk(lab, start, way, unit, FARTHEST * height * scale, colours)
     return (end + 0.5) / factor - 0.5 + low
 
 
-def _walk(lab: NDArray[Any], start: Array, way: Array, unit: float, farthest: float) -> Array:
+def _walk(
+    lab: NDArray[Any], start: Array, way: Array, unit: float, farthest: float, colours: ColourTable
+) -> Array:
     behind = _at(lab, start - way * unit * np.arange(2.0, 7.0)[:, None])
     gap = np.median(behind, axis=0)
     place, last, walked, poor = start, start, 0.0, 0
@@ -90,9 +101,10 @@ def _walk(lab: NDArray[Any], start: Array, way: Array, unit: float, farthest: fl
         stray = max(float(_share(sides, cloth, gap)[0].max()) for cloth in cloths)
         thin = (share - aside).min(axis=0) / max(THIN, STANDS_OUT * stray)
         told = np.maximum(share.min(axis=0) / LIKE_GAP, thin)
+        likest = here[np.argmax(share.min(axis=0))]  # beside a stripe's middle its blur looks like a gap
         pick = int(np.argmax(told - 0.08 * np.abs(offsets / unit)))
         moved = ahead + across * offsets[pick]
-        good = told[pick] > 1.0
+        good = told[pick] > 1.0 and colours.telling(likest) > -OWN
         if good:
             step = moved - place
             way = 0.8 * way + 0.2 * step / max(float(np.hypot(*step)), 1e-9)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from likesewn.garment import Finding, Kind, TracedPoints
 from likesewn.garment.silhouette import Silhouette
+from likesewn.photo.colours import ColourTable
 from likesewn.photo.corners import EVEN, FoundCorners, find_corners
 from likesewn.photo.dip import FoundDip, find_dip
 from likesewn.photo.drawn_line import DrawnLine
@@ -108,7 +109,9 @@ def trace(
         if drawn is not None:
             drawn = drawn.as_rough_as_seen(outline.px, outline.step > FAINT)
         found = find_corners(outline.px, silhouette, hint.corners, drawn)
-        corners = dict(found.px) | _followed(picture, outline, found, silhouette, hint, drawn)
+        corners = dict(found.px) | _followed(
+            picture, outline, found, silhouette, segmented.colours, hint, drawn
+        )
         dip = _dip(picture, outline, found, silhouette, face, hint)
         if dip is not None and silhouette.dip is not None:
             name = middle_corner(silhouette, face)
@@ -201,6 +204,7 @@ def _followed(
     outline: Outline,
     found: FoundCorners,
     silhouette: Silhouette,
+    colours: ColourTable,
     hint: Hint,
     drawn: DrawnLine | None,
 ) -> dict[str, tuple[float, float]]:
@@ -233,7 +237,7 @@ def _followed(
         at = [np.array(found.px[name]) for name in names]
         free = [name not in hint.corners for name in names]
         ends = [
-            follow_gap(picture.rgb, outline.px, found.index[name], height) if may else here
+            follow_gap(picture.rgb, outline.px, found.index[name], height, colours) if may else here
             for name, here, may in zip(names, at, free, strict=True)
         ]
         ends = [end if as_drawn(end, here) else here for end, here in zip(ends, at, strict=True)]
