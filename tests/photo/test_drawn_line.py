@@ -11,8 +11,8 @@ from scipy.ndimage import gaussian_filter1d
 
 from likesewn.garment import load_kind
 from likesewn.photo.drawn_cut import ALONG, FAINTEST, PARTED, ROUND_ABOUT, settled_in_band
-from likesewn.photo.drawn_line import BAND, DrawnLine, line_problem
-from likesewn.photo.hints import Hint
+from likesewn.photo.drawn_line import DrawnLine, line_problem
+from likesewn.photo.hints import BAND, Hint
 from likesewn.photo.outline import resampled
 from likesewn.photo.reading import Picture
 from likesewn.photo.trace import trace

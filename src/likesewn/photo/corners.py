@@ -10,6 +10,7 @@ one.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from operator import itemgetter
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -17,8 +18,10 @@ from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
 from likesewn.garment.silhouette import Silhouette, SilhouetteCorner
-from likesewn.photo.drawn_line import DrawnLine
 from likesewn.photo.outline import resampled
+
+if TYPE_CHECKING:
+    from likesewn.photo.drawn_line import DrawnLine
 
 __all__ = ["EVEN", "FoundCorners", "find_corners", "middle_line"]
 
@@ -144,7 +147,7 @@ def find_corners(
     outline: Array,
     silhouette: Silhouette,
     fixed: Mapping[str, tuple[float, float]] | None = None,
-    drawn: DrawnLine | None = None,
+    drawn: "DrawnLine | None" = None,
 ) -> FoundCorners:
     """Find the corners of a silhouette on an outline.
 
@@ -298,7 +301,7 @@ class _Hand:
 
     @classmethod
     def of(
-        cls, drawn: DrawnLine, point: Array, right: Array, down: Array, top: float, height: float
+        cls, drawn: "DrawnLine", point: Array, right: Array, down: Array, top: float, height: float
     ) -> "_Hand":
         line, place = (
             np.stack([(px - point) @ right, (px - point) @ down - top], axis=1) / height

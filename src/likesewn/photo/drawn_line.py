@@ -15,8 +15,9 @@ from shapely import LineString, Polygon
 from shapely.ops import polygonize
 
 from likesewn.errors import Problem
+from likesewn.photo.hints import BAND
 
-__all__ = ["BAND", "SPREAD", "DrawnLine", "line_problem"]
+__all__ = ["SPREAD", "DrawnLine", "line_problem"]
 
 Array = NDArray[np.float64]
 
@@ -25,10 +26,6 @@ SPREAD = 0.02
 
 BOW = 0.03
 """Spread of an edge's bow between two points, as a share of the distance between them."""
-
-BAND = 2.75
-"""Spreads from the line beyond which everything is settled: 1 in 170 points of a line so rough is farther
-off."""
 
 STRAYS = 0.008
 """How far a line may stray from the run between two of its corners, as a share of the height: what a finger

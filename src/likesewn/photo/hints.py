@@ -10,7 +10,12 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["NO_HINT", "Hint"]
+__all__ = ["BAND", "NO_HINT", "Hint"]
+
+
+BAND = 2.75
+"""Spreads from a drawn line beyond which everything is settled: 1 in 170 points of a line so rough is farther
+off."""
 
 
 @dataclass(frozen=True, slots=True)

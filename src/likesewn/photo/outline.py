@@ -11,7 +11,7 @@ vision", IEEE Transactions on Pattern Analysis and Machine Intelligence 12(9), 1
 """
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -19,8 +19,11 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
 from likesewn.photo.colours import ColourTable
-from likesewn.photo.drawn_line import BAND, DrawnLine
+from likesewn.photo.hints import BAND
 from likesewn.photo.segment import Segmentation, longest_boundary
+
+if TYPE_CHECKING:
+    from likesewn.photo.drawn_line import DrawnLine
 
 __all__ = ["Outline", "refine_outline", "resampled", "rough_outline"]
 
@@ -118,7 +121,7 @@ def rough_outline(found: Segmentation) -> Array:
 
 
 def refine_outline(
-    rgb: NDArray[np.uint8], rough: Array, colours: ColourTable, drawn: DrawnLine | None = None
+    rgb: NDArray[np.uint8], rough: Array, colours: ColourTable, drawn: "DrawnLine | None" = None
 ) -> Outline:
     """Return the outline refined to a fraction of a pixel.
 
@@ -245,7 +248,9 @@ def _likely(near: Array, strips: tuple[tuple[Array, Array], tuple[Array, Array]]
     return inside, outside
 
 
-def _moved(rgb: NDArray[Any], polygon: Array, colours: ColourTable, drawn: DrawnLine | None = None) -> Array:
+def _moved(
+    rgb: NDArray[Any], polygon: Array, colours: ColourTable, drawn: "DrawnLine | None" = None
+) -> Array:
     """Return the boundary moved to the best closed path within ``REACH``."""
     length = float(np.hypot(*np.diff(polygon, axis=0, append=polygon[:1]).T).sum())
     points = resampled(polygon, int(np.clip(length / 1.5, 24, MOST_POINTS)))
@@ -276,7 +281,7 @@ def _moved(rgb: NDArray[Any], polygon: Array, colours: ColourTable, drawn: Drawn
     return points + offset[:, None] * profiles.normal
 
 
-def _strayed(profiles: _Profiles, drawn: DrawnLine) -> Array:
+def _strayed(profiles: _Profiles, drawn: "DrawnLine") -> Array:
     """Return what it costs to stray from a drawn line at offsets -REACH to REACH, shape (n, 2 REACH + 1).
 
     That is the logarithm of how much rarer so large an error of the hand is than none.

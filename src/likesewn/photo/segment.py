@@ -18,9 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from likesewn.photo.colours import COARSE, FINE, ColourTable, Counting
-from likesewn.photo.drawn_cut import MOST_TELLING, line_tells, settled_in_band
-from likesewn.photo.drawn_line import BAND, DrawnLine
-from likesewn.photo.hints import NO_HINT, Hint
+from likesewn.photo.hints import BAND, NO_HINT, Hint
 from likesewn.photo.seeds import FARTHEST, border_distance, cell_contrast, split_in_two, to_lab
 
 __all__ = ["Segmentation", "longest_boundary", "segment"]
@@ -266,6 +264,9 @@ class _Picture:
         small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
         depth = np.zeros(small.shape[:2])
         if hint.drawn is not None:
+            # few draw a line, and what it needs takes a tenth of a second to load
+            from likesewn.photo.drawn_line import DrawnLine  # noqa: PLC0415
+
             factor = np.array(size) / rgb.shape[1::-1]
             depth = DrawnLine.through(hint.drawn).scaled(factor).depth_of_pixels(small.shape[:2])
         known = _known(small.shape[:2], scale, hint, depth)
@@ -290,6 +291,8 @@ class _Picture:
 
     def settled_by_line(self, mask: Mask) -> Mask:
         """Return the garment with a drawn line's band settled, by colours as a mask tells them apart."""
+        from likesewn.photo.drawn_cut import MOST_TELLING, line_tells, settled_in_band  # noqa: PLC0415
+
         telling = -self.colours(mask, COARSE).telling(self.blurred)
         told = np.clip(telling, -MOST_TELLING, MOST_TELLING) + line_tells(self.depth)
         return settled_in_band(

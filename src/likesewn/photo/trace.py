@@ -7,6 +7,7 @@ in a frame of its own lay, with a sigma that comes from the picture and from the
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
@@ -17,7 +18,6 @@ from likesewn.garment.silhouette import Silhouette
 from likesewn.photo.colours import ColourTable
 from likesewn.photo.corners import EVEN, FoundCorners, find_corners
 from likesewn.photo.dip import FoundDip, find_dip
-from likesewn.photo.drawn_line import DrawnLine
 from likesewn.photo.hints import NO_HINT, Hint
 from likesewn.photo.hollows import follow_gap
 from likesewn.photo.outline import Outline, refine_outline, rough_outline
@@ -26,6 +26,9 @@ from likesewn.photo.reading import Picture
 from likesewn.photo.seams import follow_seam
 from likesewn.photo.segment import segment
 from likesewn.photo.tracing_findings import FAINT, judge_dip, judge_outline
+
+if TYPE_CHECKING:
+    from likesewn.photo.drawn_line import DrawnLine
 
 __all__ = ["Tracing", "add_seam", "corner_names", "measured_between", "scaled", "trace"]
 
@@ -98,7 +101,7 @@ def trace(
         hint: What a person showed.
     """
     segmented = segment(picture.rgb, hint, _sheets_mask(picture, plane))
-    drawn = None if hint.drawn is None else DrawnLine.through(hint.drawn)
+    drawn = None if hint.drawn is None else _line_through(hint.drawn)
     outline = refine_outline(picture.rgb, rough_outline(segmented), segmented.colours, drawn)
     found: FoundCorners | None = None
     dip: FoundDip | None = None
@@ -125,6 +128,13 @@ def trace(
     if dip is not None and len(dip.px) > 1 and silhouette is not None:
         notes += (judge_dip(picture.name, middle_corner(silhouette, face), seen=dip.strength >= LEAST_DIP),)
     return replace(tracing, findings=notes)
+
+
+def _line_through(points: Array) -> "DrawnLine":
+    # few draw a line, and what it needs takes a tenth of a second to load
+    from likesewn.photo.drawn_line import DrawnLine  # noqa: PLC0415
+
+    return DrawnLine.through(points)
 
 
 def middle_corner(silhouette: Silhouette, face: str) -> str:
@@ -206,7 +216,7 @@ def _followed(
     silhouette: Silhouette,
     colours: ColourTable,
     hint: Hint,
-    drawn: DrawnLine | None,
+    drawn: "DrawnLine | None",
 ) -> dict[str, tuple[float, float]]:
     """Return hollow corners followed up the gaps that the outline is too coarse for.
 

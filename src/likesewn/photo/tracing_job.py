@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from likesewn.errors import InputError, Problem
 from likesewn.garment import Finding, Kind, TracedPoints
 from likesewn.garment.keys import traced_edges
-from likesewn.photo.drawn_line import line_problem
 from likesewn.photo.hints import NO_HINT, Hint
 from likesewn.photo.known import Known, known_length, rectify_known
 from likesewn.photo.plane import Plane
@@ -227,6 +226,8 @@ def check_lay(asked: Lay, key: Callable[[str], str] = str) -> None:
                 Problem("there is no such corner", found=name, key=key("corner"), allowed=allowed)
             )
     if asked.hint.drawn is not None:
+        from likesewn.photo.drawn_line import line_problem  # noqa: PLC0415 - see ``trace``
+
         problem = line_problem(asked.hint.drawn, key("round"))
         problems += [problem] if problem else []
     edges = [("seam", seam.piece, seam.edge, seam.picked, 2) for seam in asked.seams]
