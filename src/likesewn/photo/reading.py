@@ -67,7 +67,10 @@ def read_picture(data: bytes, name: str) -> Picture:
             image = Image.open(BytesIO(data), formats=_FORMATS)
             _check_size(image.size, name)
             focal = _focal_px(image)
-            upright = ImageOps.exif_transpose(image).convert("RGB")
+            # unpacked once, and not copied when it lies upright in red, green and blue already
+            image.load()
+            ImageOps.exif_transpose(image, in_place=True)
+            upright = image if image.mode == "RGB" else image.convert("RGB")
     except (Image.DecompressionBombError, MemoryError):
         raise InputError(_too_large("", name)) from None
     except UnidentifiedImageError:
