@@ -6,9 +6,13 @@ or a corner moved. Pixel centres lie at whole numbers; x runs right, y down.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from likesewn.photo.drawn_line import DrawnLine
 
 __all__ = ["BAND", "NO_HINT", "Hint"]
 
@@ -37,6 +41,15 @@ class Hint:
     table: tuple[NDArray[np.float64], ...] = ()
     corners: Mapping[str, tuple[float, float]] = field(default_factory=dict[str, tuple[float, float]])
     drawn: NDArray[np.float64] | None = None
+
+    def line(self) -> "DrawnLine | None":
+        """Return the line that was drawn round the garment, or None."""
+        if self.drawn is None:
+            return None
+        # few draw a line, and what it needs takes a tenth of a second to load
+        from likesewn.photo.drawn_line import DrawnLine  # noqa: PLC0415
+
+        return DrawnLine.through(self.drawn)
 
 
 NO_HINT = Hint()

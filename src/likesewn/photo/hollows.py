@@ -99,9 +99,10 @@ def _walk(
         here = _at(lab, ahead + across * offsets[:, None])
         share, aside = np.stack([_share(here, cloth, gap) for cloth in cloths], axis=1)
         stray = max(float(_share(sides, cloth, gap)[0].max()) for cloth in cloths)
+        least = share.min(axis=0)
         thin = (share - aside).min(axis=0) / max(THIN, STANDS_OUT * stray)
-        told = np.maximum(share.min(axis=0) / LIKE_GAP, thin)
-        likest = here[np.argmax(share.min(axis=0))]  # beside a stripe's middle its blur looks like a gap
+        told = np.maximum(least / LIKE_GAP, thin)
+        likest = here[np.argmax(least)]  # beside a stripe's middle its blur looks like a gap
         pick = int(np.argmax(told - 0.08 * np.abs(offsets / unit)))
         moved = ahead + across * offsets[pick]
         good = told[pick] > 1.0 and colours.telling(likest) > -OWN

@@ -263,12 +263,10 @@ class _Picture:
         size = max(8, round(rgb.shape[1] * scale)), max(8, round(rgb.shape[0] * scale))
         small = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA)
         depth = np.zeros(small.shape[:2])
-        if hint.drawn is not None:
-            # few draw a line, and what it needs takes a tenth of a second to load
-            from likesewn.photo.drawn_line import DrawnLine  # noqa: PLC0415
-
+        drawn = hint.line()
+        if drawn is not None:
             factor = np.array(size) / rgb.shape[1::-1]
-            depth = DrawnLine.through(hint.drawn).scaled(factor).depth_of_pixels(small.shape[:2])
+            depth = drawn.scaled(factor).depth_of_pixels(small.shape[:2])
         known = _known(small.shape[:2], scale, hint, depth)
         border = _border(known.shape, hint, scale, depth)
         out = np.zeros(known.shape, bool)

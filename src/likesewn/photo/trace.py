@@ -101,7 +101,7 @@ def trace(
         hint: What a person showed.
     """
     segmented = segment(picture.rgb, hint, _sheets_mask(picture, plane))
-    drawn = None if hint.drawn is None else _line_through(hint.drawn)
+    drawn = hint.line()
     outline = refine_outline(picture.rgb, rough_outline(segmented), segmented.colours, drawn)
     found: FoundCorners | None = None
     dip: FoundDip | None = None
@@ -128,13 +128,6 @@ def trace(
     if dip is not None and len(dip.px) > 1 and silhouette is not None:
         notes += (judge_dip(picture.name, middle_corner(silhouette, face), seen=dip.strength >= LEAST_DIP),)
     return replace(tracing, findings=notes)
-
-
-def _line_through(points: Array) -> "DrawnLine":
-    # few draw a line, and what it needs takes a tenth of a second to load
-    from likesewn.photo.drawn_line import DrawnLine  # noqa: PLC0415
-
-    return DrawnLine.through(points)
 
 
 def middle_corner(silhouette: Silhouette, face: str) -> str:

@@ -226,7 +226,7 @@ def check_lay(asked: Lay, key: Callable[[str], str] = str) -> None:
                 Problem("there is no such corner", found=name, key=key("corner"), allowed=allowed)
             )
     if asked.hint.drawn is not None:
-        from likesewn.photo.drawn_line import line_problem  # noqa: PLC0415 - see ``trace``
+        from likesewn.photo.drawn_line import line_problem  # noqa: PLC0415 - see ``Hint.line``
 
         problem = line_problem(asked.hint.drawn, key("round"))
         problems += [problem] if problem else []

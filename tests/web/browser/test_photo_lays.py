@@ -33,6 +33,14 @@ def used(page, workbench, garment):
     return figure.mm, figure.sigma_mm
 
 
+def pick_four(page, places, press):
+    """Press on four places of the screen, each once the one before is drawn; the fourth ends the picking."""
+    for count, at in enumerate(places):
+        press(*at)
+        if count < 3:
+            page.wait_for_selector(f'[data-id="picked.{count}"]', state="attached")
+
+
 @pytest.mark.parametrize("size", [(360, 800), (1024, 768), (1920, 1080)])
 def test_what_to_do_is_in_sight_while_corners_are_picked(window, workbench, size):
     _, page, photo = bare(window, workbench, "card", viewport={"width": size[0], "height": size[1]})
@@ -52,10 +60,8 @@ def test_the_corners_of_a_card_give_the_scale(window, workbench):
     garment, page, photo = bare(window, workbench, "card")
     in_hand(page, "Pick its four corners")
     corners = photo.thing("card")
-    for count, i in enumerate(ZIGZAG):  # in any order, a little beside the corner
-        page.mouse.click(*on_screen(page, corners[i] + (2.0, -2.0)))
-        if count < 3:
-            page.wait_for_selector(f'[data-id="picked.{count}"]', state="attached")
+    # in any order, a little beside the corner
+    pick_four(page, (on_screen(page, corners[i] + (2.0, -2.0)) for i in ZIGZAG), page.mouse.click)
     expect(page.get_by_text("Its four corners are picked.")).to_be_visible()
     traced(page)
     expect(page.get_by_text("What gives the scale: A bank card.")).to_be_in_viewport()
@@ -90,10 +96,7 @@ def test_the_corners_of_a_sheet_of_paper_are_picked_by_touch(window, workbench):
     phone = {"has_touch": True, "is_mobile": True, "viewport": {"width": 360, "height": 800}}
     garment, page, photo = bare(window, workbench, "a4", **phone)
     in_hand(page, "Pick its four corners")
-    for count, corner in enumerate(photo.thing("a4")):
-        page.touchscreen.tap(*on_screen(page, corner))
-        if count < 3:
-            page.wait_for_selector(f'[data-id="picked.{count}"]', state="attached")
+    pick_four(page, (on_screen(page, corner) for corner in photo.thing("a4")), page.touchscreen.tap)
     traced(page)
     expect(page.get_by_text("What gives the scale: Blank paper, A4.")).to_be_visible()
     mm, sigma = used(page, workbench, garment)
@@ -105,18 +108,12 @@ def test_corners_that_are_none_are_refused_and_picked_anew(window, workbench):
     garment, page, photo = bare(window, workbench, "card")
     in_hand(page, "Pick its four corners")
     x, y = on_screen(page, photo.thing("card")[0])
-    for count in range(4):  # all in one line
-        page.mouse.click(x + 6 * count, y)
-        if count < 3:
-            page.wait_for_selector(f'[data-id="picked.{count}"]', state="attached")
+    pick_four(page, ((x + 6 * count, y) for count in range(4)), page.mouse.click)  # all in one line
     wait_for(lambda: entry(workbench, garment).get("thing"))
     pressed(page, "Trace it")
     expect(page.get_by_role("alert").filter(has_text="not the four corners of the card")).to_be_visible()
     in_hand(page, "Pick its four corners")
-    for count, corner in enumerate(photo.thing("card")):
-        page.mouse.click(*on_screen(page, corner))
-        if count < 3:
-            page.wait_for_selector(f'[data-id="picked.{count}"]', state="attached")
+    pick_four(page, (on_screen(page, corner) for corner in photo.thing("card")), page.mouse.click)
     traced(page)
     expect(page.get_by_text("What gives the scale: A bank card.")).to_be_visible()
 
