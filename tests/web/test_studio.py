@@ -214,11 +214,13 @@ def test_one_that_takes_too_much_memory_is_refused_and_the_next_is_served(plain)
     assert with_studio(work, memory_mb=900).width == 420
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows cannot halt a process by a signal")
 def test_a_worker_that_dies_is_replaced(plain, laid):
     async def work(studio):
         await studio.look(plain, "a.jpg")
         worker = studio._workers[0]
         first = worker._process.pid
+        os.kill(first, signal.SIGSTOP)  # so that it cannot be done before it dies
         job = asyncio.create_task(studio.trace([("b.jpg", laid)], ASKED))
         await asyncio.sleep(0.3)
         os.kill(first, signal.SIGKILL)
@@ -234,12 +236,16 @@ def test_a_worker_that_dies_is_replaced(plain, laid):
     assert looked == again
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows cannot halt a process by a signal")
 def test_a_caller_that_goes_away_leaves_no_wrong_answer_behind(plain, laid):
     async def work(studio):
         await studio.start()
+        halted = studio._workers[0]._process
+        os.kill(halted.pid, signal.SIGSTOP)  # so that it cannot be done before its caller goes
         job = asyncio.create_task(studio.trace([("b.jpg", laid)], ASKED))
         await asyncio.sleep(0.2)
         job.cancel()
+        os.kill(halted.pid, signal.SIGCONT)
         with pytest.raises(asyncio.CancelledError):
             await job
         return await studio.look(plain, "a.jpg")
