@@ -85,3 +85,10 @@ def test_nothing_is_found_where_no_curve_runs_clear_of_the_outline():
     sliver = np.array([(90, 40), (330, 40), (330, 46), (90, 46)], float)
     ends = corners["neck_point_left"], corners["neck_point_right"]
     assert find_dip(picture(outline), sliver, ends, DOWN, HEIGHT, DIP) is None
+
+
+def test_corners_farther_apart_than_the_garment_is_high_are_no_trouble():
+    rgb, outline, (left, right), _ = necked(drop=44.0, band=(58, 74, 128))
+    apart = np.array([120.0, 0.0])
+    found = find_dip(rgb, outline, (left - apart, right + apart), DOWN, HEIGHT / 2, DIP)
+    assert found is None or np.isfinite(found.corner).all()

@@ -41,7 +41,10 @@ SLIDE = 0.08
 it."""
 
 STEP = 0.008
-"""Step between depths, as a share of the garment's height."""
+"""Least step between depths, as a share of the garment's height."""
+
+MOST_DEPTHS = 60
+"""Most depths that are tried: corners that lie far apart make a longer step, not more work."""
 
 OFFSET = 0.004
 """Step between lines beside a curve, as a share of the garment's height; the best of three neighbours counts,
@@ -135,7 +138,7 @@ def find_dip(
     lines = _Lines(part, _well_inside(outline, low, factor, part.shape[:2]), height * scale)
 
     least = max(0.25 * dip.drop[0], dip.drop[0] - 3 * dip.drop[1]) * width
-    depths = np.arange(least, deepest, STEP * height)
+    depths = np.arange(least, deepest, max(STEP * height, (deepest - least) / MOST_DEPTHS))
     hung = [
         _hanging(a, b - a, down, depths)
         for a in _slid(outline, left, width)
