@@ -28,6 +28,7 @@ class SilhouetteCorner:
         run: Length of the run that leads to it from the corner before.
         heading: Direction of that run: 0 straight down, 90 straight away from the middle.
         bend: Usual deviation of the run from a straight line, as a share of the run's length.
+        straight: Whether the run is straight where it begins, so that a bend there belongs to the run before.
         edge: Edge that lies along that run, ``piece.edge``, ``edge`` alone meaning the piece that faces up;
             empty where several edges or none do.
         when: What such a garment has that these figures describe, such as long sleeves; empty for the usual.
@@ -42,6 +43,7 @@ class SilhouetteCorner:
     run: Spread = (0.5, 10.0)
     heading: Spread = (0.0, 1000.0)
     bend: float = 0.05
+    straight: bool = False
     edge: str = ""
     when: str = ""
     instead: "tuple[SilhouetteCorner, ...]" = ()

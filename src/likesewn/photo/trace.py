@@ -6,6 +6,7 @@ in a frame of its own lay, with a sigma that comes from the picture and from the
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,7 @@ from likesewn.photo.plane import Plane
 from likesewn.photo.reading import Picture
 from likesewn.photo.seams import follow_seam
 from likesewn.photo.segment import segment
+from likesewn.photo.straights import moved_to_straights
 from likesewn.photo.tracing_findings import FAINT, judge_dip, judge_outline
 
 if TYPE_CHECKING:
@@ -112,9 +114,11 @@ def trace(
         if drawn is not None:
             drawn = drawn.as_rough_as_seen(outline.px, outline.step > FAINT)
         found = find_corners(outline.px, silhouette, hint.corners, drawn)
-        corners = dict(found.px) | _followed(
-            picture, outline, found, silhouette, segmented.colours, hint, drawn
+        followed = _followed(picture, outline, found, silhouette, segmented.colours, hint, drawn)
+        found = moved_to_straights(
+            outline.px, found, silhouette, {*hint.corners, *followed}, partial(_as_drawn, drawn)
         )
+        corners = dict(found.px) | followed
         dip = _dip(picture, outline, found, silhouette, face, hint)
         if dip is not None and silhouette.dip is not None:
             name = middle_corner(silhouette, face)
@@ -211,7 +215,7 @@ def _followed(
     hint: Hint,
     drawn: "DrawnLine | None",
 ) -> dict[str, tuple[float, float]]:
-    """Return hollow corners followed up the gaps that the outline is too coarse for.
+    """Return those hollow corners that lead up gaps that the outline is too coarse for, at the gaps' ends.
 
     A stripe or a print that starts at the edge looks like a gap. So a way up on one side has to bring the two
     sides nearer to each other's mirror image, unless they stay within two spreads of even. And where a line
@@ -226,12 +230,6 @@ def _followed(
         across, along = (one - point) @ right + (other - point) @ right, (one - other) @ down
         return max(float(np.hypot(across, along)), 2 * EVEN * height)
 
-    def as_drawn(way: Array, here: Array) -> bool:
-        if drawn is None:
-            return True
-        to, stay = (float(np.hypot(*(drawn.corners - px).T).min()) for px in (way, here))
-        return to <= max(stay, drawn.spread)
-
     out: dict[str, tuple[float, float]] = {}
     for corner in silhouette.corners:
         names = [f"{corner.name}_{side}" for side in ("left", "right")]
@@ -243,7 +241,7 @@ def _followed(
             follow_gap(picture.rgb, outline.px, found.index[name], height, colours) if may else here
             for name, here, may in zip(names, at, free, strict=True)
         ]
-        ends = [end if as_drawn(end, here) else here for end, here in zip(ends, at, strict=True)]
+        ends = [end if _as_drawn(drawn, end, here) else here for end, here in zip(ends, at, strict=True)]
         # each: how far apart the sides then are, and how much is left to follow
         ways = [
             (apart(a, b), float(np.hypot(*(a - ends[0])) + np.hypot(*(b - ends[1]))), a, b)
@@ -251,10 +249,18 @@ def _followed(
             for b in (at[1], ends[1])
         ]
         _, _, *best = min(ways, key=lambda way: way[:2])
-        for name, (x, y), may in zip(names, best, free, strict=True):
-            if may:
+        for name, here, (x, y) in zip(names, at, best, strict=True):
+            if (x, y) != tuple(here):
                 out[name] = float(x), float(y)
     return out
+
+
+def _as_drawn(drawn: "DrawnLine | None", way: Array, here: Array) -> bool:
+    """Return whether a corner may move: nearer to one of a drawn line's, or no farther than that is exact."""
+    if drawn is None:
+        return True
+    to, stay = (float(np.hypot(*(drawn.corners - px).T).min()) for px in (way, here))
+    return to <= max(stay, drawn.spread)
 
 
 def _dip(
