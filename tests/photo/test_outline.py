@@ -126,6 +126,18 @@ def test_a_rectangle_picks_one_of_two_garments():
     assert overlap(mask_of(found), filled(left)) > 0.95
 
 
+@pytest.mark.parametrize("loose", [2, 15])
+def test_a_rectangle_tells_that_a_pale_part_is_missing(loose):
+    outline, _ = top()
+    rgb = picture(outline, garment=(200, 212, 216), table=(214, 200, 196))
+    strong = filled(outline) & (np.arange(rgb.shape[0]) > 190)[:, None]
+    rgb[strong] = (120, 180, 30)
+    low, high = outline.min(axis=0) - loose, outline.max(axis=0) + loose
+    assert overlap(mask_of(segment(rgb)), filled(outline)) < 0.9  # the strong part alone
+    found = segment(rgb, Hint(rectangle=(*low, *high)))
+    assert overlap(mask_of(found), filled(outline)) > 0.95
+
+
 def test_strokes_mend_what_looks_like_the_table():
     outline, _ = top()
     rgb = picture(outline)

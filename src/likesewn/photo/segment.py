@@ -50,6 +50,12 @@ AGREED = 0.97
 EDGE_STRIP = 3
 """Width, px, of the picture's edge that is always table: a garment that is cut off cannot be copied."""
 
+LOOSE = 0.08
+"""Distance that a rectangle may keep from the garment on a side, as a share of its own size that way."""
+
+SHORT = 2.0
+"""What it tells against a try that it ends short of the rectangle, for each such share beyond that."""
+
 SMALLEST_DETAIL = 0.012
 """Radius of what is opened away, as a share of the square root of the area: labels, drawstrings, stray
 hairs."""
@@ -101,7 +107,8 @@ def segment(rgb: NDArray[np.uint8], hint: Hint = NO_HINT, keep_out: Mask | None 
         score, _ = coarse.score(mask)
         if best is None or score > best_score:
             best, best_score = mask, score
-        if count == 1 and first is not None and _overlap(first, mask) > AGREED:
+        agreed = count == 1 and first is not None and _overlap(first, mask) > AGREED
+        if agreed and coarse.short_of_rectangle(mask) == 0.0:
             break
         first = mask
     if best is None:
@@ -242,8 +249,10 @@ class _Picture:
         painted: Mask,
         scale: float,
         depth: Array,
+        rectangle: Array | None,
     ) -> None:
         self.rgb = rgb
+        self.rectangle = rectangle
         self.depth = depth
         self.around = border | (depth > -BAND)
         self.scale = scale
@@ -277,7 +286,8 @@ class _Picture:
             table = border & ~out
             if table.any():  # else the sheet's white would be learnt as a colour of the table
                 small[out] = np.median(small[table], axis=0)
-        return cls(small, known, border, out, scale, depth)
+        rectangle = None if hint.rectangle is None else np.array(hint.rectangle) * scale
+        return cls(small, known, border, out, scale, depth, rectangle)
 
     def settled(self, seed: Mask, steps: int = 5, *, gaps: bool = False) -> Mask:
         """Return the one piece of garment that a first guess leads to."""
@@ -336,7 +346,17 @@ class _Picture:
         left = cv2.morphologyEx(left, cv2.MORPH_OPEN, np.ones((7, 7), np.uint8))
         leftover = min(float(left.sum()) / area, 1.0)
         score = 0.15 * np.log(weakest + 2.0) + apart + 2.0 * _evenness(mask) - 2.0 - 0.5 * leftover - touches
-        return float(score), touches
+        return float(score) - SHORT * self.short_of_rectangle(mask), touches
+
+    def short_of_rectangle(self, mask: Mask) -> float:
+        """Return how far a mask ends short of the rectangle on its four sides, beyond what it may."""
+        if self.rectangle is None or not mask.any():
+            return 0.0
+        rows, columns = (np.nonzero(mask.any(axis=axis))[0] for axis in (1, 0))
+        left, top, right, bottom = self.rectangle
+        across = np.array([columns[0] - left, right - columns[-1]]) / max(right - left, 1.0)
+        along = np.array([rows[0] - top, bottom - rows[-1]]) / max(bottom - top, 1.0)
+        return float(np.maximum(np.concatenate([across, along]) - LOOSE, 0.0).sum())
 
     def _edge(self, mask: Mask) -> tuple[float, float]:
         """Return the step that four fifths of the boundary exceed, CIELAB, and the share at the edge.
