@@ -59,3 +59,10 @@ def filled(outline, size=(420, 460)):
     mask = np.zeros((size[1], size[0]), np.uint8)
     cv2.fillPoly(mask, [np.round(np.asarray(outline) * 16).astype(np.int32)], 1, shift=4)
     return mask > 0
+
+
+def half_pale(outline):
+    """Return a picture of a top whose upper part alone is nearly of the table's colour."""
+    rgb = picture(outline, garment=(200, 212, 216), table=(214, 200, 196))
+    rgb[filled(outline) & (np.arange(rgb.shape[0]) > 190)[:, None]] = (120, 180, 30)
+    return rgb

@@ -8,7 +8,7 @@ import shapely
 from likesewn.photo.hints import Hint
 from likesewn.photo.outline import refine_outline, resampled, rough_outline
 from likesewn.photo.segment import DOUBTFUL, segment
-from photo.drawn import filled, overlap, picture, top
+from photo.drawn import filled, half_pale, overlap, picture, top
 
 
 def mask_of(found, size=(420, 460)):
@@ -129,9 +129,7 @@ def test_a_rectangle_picks_one_of_two_garments():
 @pytest.mark.parametrize("loose", [2, 15])
 def test_a_rectangle_tells_that_a_pale_part_is_missing(loose):
     outline, _ = top()
-    rgb = picture(outline, garment=(200, 212, 216), table=(214, 200, 196))
-    strong = filled(outline) & (np.arange(rgb.shape[0]) > 190)[:, None]
-    rgb[strong] = (120, 180, 30)
+    rgb = half_pale(outline)
     low, high = outline.min(axis=0) - loose, outline.max(axis=0) + loose
     assert overlap(mask_of(segment(rgb)), filled(outline)) < 0.9  # the strong part alone
     found = segment(rgb, Hint(rectangle=(*low, *high)))

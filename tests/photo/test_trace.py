@@ -15,7 +15,7 @@ from likesewn.photo.overlay import overlay_picture
 from likesewn.photo.reading import Picture
 from likesewn.photo.trace import trace
 from likesewn.photo.tracing_text import with_tracing
-from photo.drawn import HALF, picture, top
+from photo.drawn import HALF, filled, half_pale, overlap, picture, top
 from photo.scene import Shape, photograph, random_scene
 
 KIND = load_kind("set-in-sleeve-top")
@@ -94,6 +94,17 @@ def test_a_garment_file_takes_the_points_and_reads_back(traced):
     assert record.tape["chest_width"].mm == pytest.approx(traced.measures["chest_width"][0], abs=0.1)
     again = read_garment(with_tracing(text, traced, KIND))
     assert len(again.photos) == 2
+
+
+def test_what_looks_like_the_kind_is_taken_over_what_stands_out():
+    outline, corners = top()
+    rgb = half_pale(outline)
+    without, tracing = (trace(Picture("pale.jpg", rgb, None), None, kind) for kind in (None, KIND))
+    # alone, the part of a strong colour seems to be the garment
+    assert overlap(filled(without.outline.px), filled(outline)) < 0.9
+    assert overlap(filled(tracing.outline.px), filled(outline)) > 0.97
+    for name, place in corners.items():
+        assert np.hypot(*(np.array(tracing.corners_px[name]) - place)) < 6.0
 
 
 def test_the_overlay_is_a_picture_without_notes():

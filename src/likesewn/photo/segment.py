@@ -21,7 +21,7 @@ from likesewn.photo.colours import COARSE, FINE, ColourTable, Counting
 from likesewn.photo.hints import BAND, NO_HINT, Hint
 from likesewn.photo.seeds import FARTHEST, border_distance, cell_contrast, split_in_two, to_lab
 
-__all__ = ["Segmentation", "longest_boundary", "segment"]
+__all__ = ["Segmentation", "longest_boundary", "segment", "segment_otherwise"]
 
 Mask = NDArray[np.bool_]
 Array = NDArray[Any]
@@ -46,6 +46,9 @@ smoothness."""
 
 AGREED = 0.97
 """Overlap at which the first two tries, which rest on different cues, need no further ones."""
+
+ALIKE = 0.9
+"""Overlap above which a try is no other than one before."""
 
 EDGE_STRIP = 3
 """Width, px, of the picture's edge that is always table: a garment that is cut off cannot be copied."""
@@ -99,24 +102,56 @@ def segment(rgb: NDArray[np.uint8], hint: Hint = NO_HINT, keep_out: Mask | None 
     if hint.drawn is not None:
         return _within_band(rgb, hint, keep_out)
     coarse = _Picture.of(rgb, WORKING_SIDE, hint, keep_out)
+    best = _best_try(coarse, hint)
+    if best is None:
+        raise AssertionError("there is always a seed")
+    return _settled_finely(rgb, hint, keep_out, best)
+
+
+def segment_otherwise(
+    rgb: NDArray[np.uint8], unlike: Segmentation, hint: Hint = NO_HINT, keep_out: Mask | None = None
+) -> Segmentation | None:
+    """Tell the garment from the table in another way than before, where that does not look like a garment.
+
+    Args:
+        rgb: The photograph, shape (h, w, 3), 8 bits.
+        unlike: What was found before, without a line drawn round the garment.
+        hint: What a person showed.
+        keep_out: Where something else lies for certain; shape (h, w).
+
+    Returns:
+        The most garment-like of the segmentations that are unlike that one, or None where all are alike.
+    """
+    coarse = _Picture.of(rgb, WORKING_SIDE, hint, keep_out)
+    best = _best_try(coarse, hint, _enlarged(unlike.mask, coarse.known.shape))
+    return None if best is None else _settled_finely(rgb, hint, keep_out, best)
+
+
+def _best_try(coarse: "_Picture", hint: Hint, unlike: Mask | None = None) -> Mask | None:
+    """Return the try that looks most like a garment, of those that are unlike another one."""
     best: Mask | None = None
     best_score = -np.inf
     first: Mask | None = None
     for count, seed in enumerate(coarse.seeds(hint)):
         mask = coarse.settled(seed)
+        if unlike is not None and _overlap(unlike, mask) > ALIKE:
+            continue
         score, _ = coarse.score(mask)
         if best is None or score > best_score:
             best, best_score = mask, score
         agreed = count == 1 and first is not None and _overlap(first, mask) > AGREED
-        if agreed and coarse.short_of_rectangle(mask) == 0.0:
+        if agreed and unlike is None and coarse.short_of_rectangle(mask) == 0.0:
             break
         first = mask
-    if best is None:
-        raise AssertionError("there is always a seed")
+    return best
+
+
+def _settled_finely(rgb: NDArray[np.uint8], hint: Hint, keep_out: Mask | None, coarse: Mask) -> Segmentation:
     fine = _Picture.of(rgb, FINE_SIDE, hint, keep_out)
-    mask = fine.settled(_enlarged(best, fine.known.shape), steps=2, gaps=True)
-    if _overlap(_enlarged(best, mask.shape), mask) < SAME:
-        mask = _enlarged(best, mask.shape)
+    best = _enlarged(coarse, fine.known.shape)
+    mask = fine.settled(best, steps=2, gaps=True)
+    if _overlap(best, mask) < SAME:
+        mask = best
     score, touches = fine.score(mask)
     return Segmentation(mask, fine.scale, score, touches, fine.colours(mask, FINE))
 

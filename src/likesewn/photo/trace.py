@@ -25,9 +25,9 @@ from likesewn.photo.outline import Outline, refine_outline, rough_outline
 from likesewn.photo.plane import Plane
 from likesewn.photo.reading import Picture
 from likesewn.photo.seams import follow_seam
-from likesewn.photo.segment import segment
+from likesewn.photo.segment import Segmentation, segment, segment_otherwise
 from likesewn.photo.straights import moved_to_straights
-from likesewn.photo.tracing_findings import FAINT, judge_dip, judge_outline
+from likesewn.photo.tracing_findings import DOUBTFUL_CORNERS, FAINT, judge_dip, judge_outline
 
 if TYPE_CHECKING:
     from likesewn.photo.drawn_line import DrawnLine
@@ -102,18 +102,23 @@ def trace(
         face: The piece that faces up; empty means the kind's usual one.
         hint: What a person showed.
     """
-    segmented = segment(picture.rgb, hint, _sheets_mask(picture, plane))
+    silhouette = kind.silhouette if kind else None
     drawn = hint.line()
+    keep_out = _sheets_mask(picture, plane)
+    segmented = segment(picture.rgb, hint, keep_out)
     outline = refine_outline(picture.rgb, rough_outline(segmented), segmented.colours, drawn)
     found: FoundCorners | None = None
     dip: FoundDip | None = None
     corners: dict[str, tuple[float, float]] = {}
-    silhouette = kind.silhouette if kind else None
     if silhouette is not None:
         face = face or silhouette.faces[0]
         if drawn is not None:
             drawn = drawn.as_rough_as_seen(outline.px, outline.step > FAINT)
         found = find_corners(outline.px, silhouette, hint.corners, drawn)
+        if found.cost > DOUBTFUL_CORNERS and drawn is None:
+            segmented, outline, found = _another_way(
+                picture, silhouette, hint, keep_out, (segmented, outline, found)
+            )
         followed = _followed(picture, outline, found, silhouette, segmented.colours, hint, drawn)
         found = moved_to_straights(
             outline.px, found, silhouette, {*hint.corners, *followed}, partial(_as_drawn, drawn)
@@ -132,6 +137,22 @@ def trace(
     if dip is not None and len(dip.px) > 1 and silhouette is not None:
         notes += (judge_dip(picture.name, middle_corner(silhouette, face), seen=dip.strength >= LEAST_DIP),)
     return replace(tracing, findings=notes)
+
+
+def _another_way(
+    picture: Picture,
+    silhouette: Silhouette,
+    hint: Hint,
+    keep_out: NDArray[np.bool_] | None,
+    first: tuple[Segmentation, Outline, FoundCorners],
+) -> tuple[Segmentation, Outline, FoundCorners]:
+    """Return the garment told from the table in another way where only that looks like the kind."""
+    segmented = segment_otherwise(picture.rgb, first[0], hint, keep_out)
+    if segmented is None:
+        return first
+    outline = refine_outline(picture.rgb, rough_outline(segmented), segmented.colours)
+    found = find_corners(outline.px, silhouette, hint.corners)
+    return (segmented, outline, found) if found.cost < DOUBTFUL_CORNERS else first
 
 
 def middle_corner(silhouette: Silhouette, face: str) -> str:
