@@ -7,7 +7,7 @@ import shapely
 
 from likesewn.photo.hints import Hint
 from likesewn.photo.outline import refine_outline, resampled, rough_outline
-from likesewn.photo.segment import DOUBTFUL, segment
+from likesewn.photo.segment import DOUBTFUL, segment, segment_otherwise
 from photo.drawn import filled, half_pale, overlap, picture, top
 
 
@@ -160,3 +160,30 @@ def test_resampling_keeps_the_first_point_and_the_spacing():
 def test_a_picture_of_nothing_gives_an_outline_and_low_trust(shape):
     found = segment(np.full(shape, 128, np.uint8))
     assert found.score < DOUBTFUL
+
+
+@pytest.mark.parametrize("value", [0, 128, 255])
+def test_a_covered_lens_is_told_from_a_garment_without_a_search(value, monkeypatch):
+    """OpenCV's graph cut takes minutes over a picture without contrast."""
+    calls: list[object] = []
+    monkeypatch.setattr(cv2, "grabCut", lambda *given: calls.append(given))
+    noise = np.random.default_rng(2).normal(0, 0.3, (300, 400, 1))
+    flat = np.clip(np.round(value + noise), 0, 255).astype(np.uint8).repeat(3, axis=2)
+    assert segment(flat).score < DOUBTFUL
+    assert not calls
+
+
+def test_a_line_that_lies_past_the_picture_still_gives_an_outline():
+    rgb = picture(top()[0])[:33, :37]
+    line = np.array(
+        [[40, 39], [30, 19], [3, -8], [13, 32], [-9, -13], [6, -1], [-15, 0], [20, 2]], dtype=float
+    )
+    found = segment(rgb, Hint(drawn=line))
+    assert len(refine_outline(rgb, rough_outline(found), found.colours).px) >= 3
+
+
+def test_where_nothing_else_looks_like_a_garment_there_is_no_other_way():
+    rgb = picture(top()[0])
+    found = segment(rgb)
+    other = segment_otherwise(rgb, found)
+    assert other is None or overlap(other.mask, found.mask) < 0.9

@@ -11,6 +11,7 @@ from typer.testing import CliRunner
 from likesewn.cli import app
 from likesewn.garment import load_kind, read_garment
 from likesewn.photo import rectify
+from likesewn.photo.hints import Hint
 from likesewn.photo.overlay import overlay_picture
 from likesewn.photo.reading import Picture
 from likesewn.photo.trace import trace
@@ -105,6 +106,12 @@ def test_what_looks_like_the_kind_is_taken_over_what_stands_out():
     assert overlap(filled(tracing.outline.px), filled(outline)) > 0.97
     for name, place in corners.items():
         assert np.hypot(*(np.array(tracing.corners_px[name]) - place)) < 6.0
+
+
+def test_corners_put_far_outside_the_garment_are_taken_as_they_are():
+    places = {"neck_point_left": (402.0, 220.0), "neck_point_right": (415.0, 230.0)}
+    tracing = trace(Picture("far.jpg", picture(top()[0]), None), None, KIND, hint=Hint(corners=places))
+    assert {name: tracing.corners_px[name] for name in places} == places
 
 
 def test_the_overlay_is_a_picture_without_notes():

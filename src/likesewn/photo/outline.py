@@ -115,8 +115,9 @@ def rough_outline(found: Segmentation) -> Array:
     """Return the boundary of a segmentation in pixels of the photograph, shape (n, 2), rounded a little."""
     mask = cv2.copyMakeBorder(found.mask.astype(np.float32), 1, 1, 1, 1, cv2.BORDER_CONSTANT)
     big = cv2.resize(mask, None, fx=4, fy=4, interpolation=cv2.INTER_CUBIC)
-    big = cv2.GaussianBlur(big, (0, 0), 3.0)
-    boundary = (longest_boundary(big > 0.5) - 1.5) / 4 - 1  # pixel centres of the enlarged, padded mask
+    rounded = cv2.GaussianBlur(big, (0, 0), 3.0)
+    shape = (rounded if rounded.max() > 0.5 else big) > 0.5  # rounding takes away what is a pixel wide
+    boundary = (longest_boundary(shape) - 1.5) / 4 - 1  # pixel centres of the enlarged, padded mask
     return _clockwise((boundary + 0.5) / found.scale - 0.5)
 
 

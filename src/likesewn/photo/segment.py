@@ -50,6 +50,13 @@ AGREED = 0.97
 ALIKE = 0.9
 """Overlap above which a try is no other than one before."""
 
+FLAT = 1.5
+"""Spread of a picture's colours, 8-bit levels, below which there is nothing to tell apart: the lens was
+covered, or all is white. A graph cut over a flat picture takes minutes."""
+
+FEWEST_PIXELS = 50
+"""Pixels of the smallest thing that may be a garment."""
+
 EDGE_STRIP = 3
 """Width, px, of the picture's edge that is always table: a garment that is cut off cannot be copied."""
 
@@ -104,7 +111,7 @@ def segment(rgb: NDArray[np.uint8], hint: Hint = NO_HINT, keep_out: Mask | None 
     coarse = _Picture.of(rgb, WORKING_SIDE, hint, keep_out)
     best = _best_try(coarse, hint)
     if best is None:
-        raise AssertionError("there is always a seed")
+        best = coarse.anything()
     return _settled_finely(rgb, hint, keep_out, best)
 
 
@@ -134,7 +141,7 @@ def _best_try(coarse: "_Picture", hint: Hint, unlike: Mask | None = None) -> Mas
     first: Mask | None = None
     for count, seed in enumerate(coarse.seeds(hint)):
         mask = coarse.settled(seed)
-        if unlike is not None and _overlap(unlike, mask) > ALIKE:
+        if mask.sum() < FEWEST_PIXELS or (unlike is not None and _overlap(unlike, mask) > ALIKE):
             continue
         score, _ = coarse.score(mask)
         if best is None or score > best_score:
@@ -150,7 +157,7 @@ def _settled_finely(rgb: NDArray[np.uint8], hint: Hint, keep_out: Mask | None, c
     fine = _Picture.of(rgb, FINE_SIDE, hint, keep_out)
     best = _enlarged(coarse, fine.known.shape)
     mask = fine.settled(best, steps=2, gaps=True)
-    if _overlap(best, mask) < SAME:
+    if _overlap(best, mask) < SAME or mask.sum() < FEWEST_PIXELS:
         mask = best
     score, touches = fine.score(mask)
     return Segmentation(mask, fine.scale, score, touches, fine.colours(mask, FINE))
@@ -163,6 +170,8 @@ def _within_band(rgb: NDArray[np.uint8], hint: Hint, keep_out: Mask | None) -> S
     for _ in range(ROUNDS):
         mask = fine.settled_by_line(mask)
     mask = _one_piece(mask, fine.known == cv2.GC_FGD)
+    if mask.sum() < FEWEST_PIXELS:
+        mask = fine.anything()
     score, touches = fine.score(mask)
     return Segmentation(mask, fine.scale, score, touches, fine.colours(mask, FINE))
 
@@ -215,11 +224,11 @@ def _border(shape: tuple[int, ...], hint: Hint, scale: float, depth: Array) -> M
 
 
 def _cut(rgb: NDArray[np.uint8], seed: Mask, known: NDArray[np.uint8], steps: int) -> Mask:
-    """Settle a seed by GrabCut; the seed itself where it leaves nothing to learn from."""
+    """Settle a seed by GrabCut; the seed itself where there is nothing to learn from."""
     marks = known.copy()
     marks[seed & (known == cv2.GC_PR_BGD)] = cv2.GC_PR_FGD
     garment = (marks == cv2.GC_FGD) | (marks == cv2.GC_PR_FGD)
-    if garment.sum() < 20 or (~garment).sum() < 20:
+    if garment.sum() < 20 or (~garment).sum() < 20 or rgb.std(axis=(0, 1)).max() < FLAT:
         return seed
     cv2.setRNGSeed(1)  # its mixtures start from random clusters
     cv2.grabCut(rgb, marks, None, np.zeros((1, 65)), np.zeros((1, 65)), steps, cv2.GC_INIT_WITH_MASK)  # pyright: ignore[reportCallIssue, reportArgumentType]
@@ -324,6 +333,11 @@ class _Picture:
         rectangle = None if hint.rectangle is None else np.array(hint.rectangle) * scale
         return cls(small, known, border, out, scale, depth, rectangle)
 
+    def anything(self) -> Mask:
+        """Return all that may be garment, for where nothing stands out."""
+        free = self.known != cv2.GC_BGD
+        return free if free.sum() >= FEWEST_PIXELS else np.ones_like(free)
+
     def settled(self, seed: Mask, steps: int = 5, *, gaps: bool = False) -> Mask:
         """Return the one piece of garment that a first guess leads to."""
         mask = _cut(self.rgb, seed, self.known, steps)
@@ -371,7 +385,7 @@ class _Picture:
     def score(self, mask: Mask) -> tuple[float, float]:
         """Return how much a mask looks like one whole garment, and how much of it runs along the edge."""
         area = float(mask.sum())
-        if area < 50 or area > 0.97 * mask.size:
+        if area < FEWEST_PIXELS or area > 0.97 * mask.size:
             return -1.0, 1.0
         weakest, touches = self._edge(mask)
         inside = np.bincount(self.colour[mask], minlength=2560) / area

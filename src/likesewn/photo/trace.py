@@ -324,11 +324,16 @@ def _top(px: Array, found: FoundCorners, height: float) -> float:
 
 
 def _on_middle(px: Array, point: Array, down: Array, *, top: bool) -> int:
-    """Return the point of the outline on the line through a point, at its top or its bottom."""
+    """Return the point of the outline on the line through a point, at its top or its bottom.
+
+    Where corners put in place by hand take the line past the outline, it is the point nearest to the line.
+    """
     right = np.array([down[1], -down[0]])
     off = px - point
     side = off @ right > 0
     crosses = np.nonzero(side != np.roll(side, -1))[0]
+    if not len(crosses):
+        return int(np.argmin(np.abs(off @ right)))
     depth = (off @ down)[crosses]
     return int(crosses[np.argmin(depth) if top else np.argmax(depth)])
 
