@@ -92,3 +92,9 @@ def test_corners_farther_apart_than_the_garment_is_high_are_no_trouble():
     apart = np.array([120.0, 0.0])
     found = find_dip(rgb, outline, (left - apart, right + apart), DOWN, HEIGHT / 2, DIP)
     assert found is None or np.isfinite(found.corner).all()
+
+
+def test_corners_outside_the_picture_have_no_neckline_between_them():
+    rgb, outline, (left, right), _ = necked(drop=44.0, band=None)
+    away = np.array([0.0, -900.0])
+    assert find_dip(rgb, outline, (left + away, right + away), DOWN, HEIGHT, DIP) is None

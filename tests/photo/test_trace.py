@@ -114,6 +114,16 @@ def test_corners_put_far_outside_the_garment_are_taken_as_they_are():
     assert {name: tracing.corners_px[name] for name in places} == places
 
 
+def test_a_rectangle_past_a_small_picture_is_no_trouble():
+    blurred = np.random.default_rng(4).integers(0, 256, (3, 4, 3)).astype(np.uint8)
+    small = cv2.resize(blurred, (77, 48), interpolation=cv2.INTER_CUBIC)
+    for box in ((-20.0, -20.0, 3.0, 2.0), (70.0, 44.0, 85.0, 52.0), (90.0, 60.0, 99.0, 70.0)):
+        assert (
+            len(trace(Picture("small.jpg", small, None), None, KIND, hint=Hint(rectangle=box)).corners_px)
+            >= 10
+        )
+
+
 def test_the_overlay_is_a_picture_without_notes():
     rgb = picture(top()[0])
     data = overlay_picture(

@@ -131,6 +131,8 @@ def find_dip(
     middle = (left + right) / 2
     low = np.maximum(np.floor(middle - reach).astype(int), 0)
     high = np.minimum(np.ceil(middle + reach).astype(int) + 1, rgb.shape[1::-1])
+    if (high - low).min() < 3:
+        return None  # corners put in place by hand lie outside the picture
     part = np.ascontiguousarray(rgb[low[1] : high[1], low[0] : high[0]])
     if scale < 1.0:
         part = cv2.resize(part, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)

@@ -71,6 +71,8 @@ def follow_gap(
     reach = (FARTHEST + 0.05) * height
     low = np.maximum(np.floor(apex - reach).astype(int), 0)
     high = np.minimum(np.ceil(apex + reach).astype(int) + 1, rgb.shape[1::-1])
+    if (high - low).min() < 1:  # the outline of something tiny, past the picture's edge
+        return apex
     part = np.ascontiguousarray(rgb[low[1] : high[1], low[0] : high[0]])
     if scale < 1.0:
         part = cv2.resize(part, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
