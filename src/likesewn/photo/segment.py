@@ -143,11 +143,12 @@ def _best_try(coarse: "_Picture", hint: Hint, unlike: Mask | None = None) -> Mas
         mask = coarse.settled(seed)
         if mask.sum() < FEWEST_PIXELS or (unlike is not None and _overlap(unlike, mask) > ALIKE):
             continue
-        score, _ = coarse.score(mask)
+        short = coarse.short_of_rectangle(mask)
+        score = coarse.score(mask)[0] - SHORT * short
         if best is None or score > best_score:
             best, best_score = mask, score
         agreed = count == 1 and first is not None and _overlap(first, mask) > AGREED
-        if agreed and unlike is None and coarse.short_of_rectangle(mask) == 0.0:
+        if agreed and unlike is None and short == 0.0:
             break
         first = mask
     return best
@@ -403,7 +404,7 @@ class _Picture:
         left = cv2.morphologyEx(left, cv2.MORPH_OPEN, np.ones((7, 7), np.uint8))
         leftover = min(float(left.sum()) / area, 1.0)
         score = 0.15 * np.log(weakest + 2.0) + apart + 2.0 * _evenness(mask) - 2.0 - 0.5 * leftover - touches
-        return float(score) - SHORT * self.short_of_rectangle(mask), touches
+        return float(score), touches
 
     def short_of_rectangle(self, mask: Mask) -> float:
         """Return how far a mask ends short of the rectangle on its four sides, beyond what it may."""
