@@ -333,7 +333,7 @@ class _Picture:
         border = _border(known.shape, hint, scale, depth)
         out = np.zeros(known.shape, bool)
         if keep_out is not None and keep_out.any():
-            out = cv2.resize(keep_out.view(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+            out = cv2.resize(keep_out.astype(np.uint8), size, interpolation=cv2.INTER_AREA) > 0
             out = cv2.dilate(out.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
             known[out & (known != cv2.GC_FGD)] = cv2.GC_BGD
             table = border & ~out
