@@ -11,7 +11,8 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter
+
+from likesewn.photo.smoothing import gaussian_along
 
 __all__ = ["COARSE", "FINE", "ColourTable", "Counting"]
 
@@ -91,7 +92,10 @@ class ColourTable:
             weight = np.where(depth < unsure, counting.rim, 1.0)
             flat = np.ravel_multi_index(counting.bins(lab[part]), counting.count)
             counted = np.bincount(flat, weight, int(np.prod(counting.count))).reshape(counting.count)
-            shares.append(gaussian_filter(counted / max(float(weight.sum()), 1.0), SPREAD_BINS))
+            share = counted / max(float(weight.sum()), 1.0)
+            for axis in range(share.ndim):
+                share = gaussian_along(share, SPREAD_BINS, axis=axis, ends="reflect")
+            shares.append(share)
         told = np.log((shares[1] + counting.rare) / (shares[0] + counting.rare))
         return cls(told.astype(np.float32), counting)
 

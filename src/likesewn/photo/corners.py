@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
 
 from likesewn.garment.silhouette import Silhouette, SilhouetteCorner
 from likesewn.photo.outline import resampled
+from likesewn.photo.smoothing import mean_along
 
 if TYPE_CHECKING:
     from likesewn.photo.drawn_line import DrawnLine
@@ -275,8 +275,8 @@ def _turns(upright: Array, at: NDArray[np.int64]) -> list[Array]:
     for arm in ARMS:
         k = max(2, round(arm / spacing))
         # a mirrored walk the other way turns the same way, so both sides read alike
-        ahead = uniform_filter1d(heading, k, mode="nearest", origin=-(k // 2))
-        behind = uniform_filter1d(heading, k, mode="nearest", origin=(k - 1) // 2)
+        ahead = mean_along(heading, k, first=0, ends="nearest")
+        behind = mean_along(heading, k, first=k - 1, ends="nearest")
         middle = len(upright) + at
         turns.append(ahead[middle + 1] - behind[middle - 1])
     return turns

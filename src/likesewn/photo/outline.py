@@ -16,11 +16,11 @@ from typing import TYPE_CHECKING, Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
 from likesewn.photo.colours import ColourTable
 from likesewn.photo.hints import BAND
 from likesewn.photo.segment import Segmentation, longest_boundary
+from likesewn.photo.smoothing import gaussian_along, mean_along
 
 if TYPE_CHECKING:
     from likesewn.photo.drawn_line import DrawnLine
@@ -168,7 +168,7 @@ def _rivals(rgb: NDArray[Any], px: Array, colours: ColourTable) -> Array:
     small = cv2.resize(rgb, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA) if scale < 1.0 else rgb
     points = resampled((px + 0.5) * scale - 0.5, min(len(px), int(MOST_POINTS * scale) + 24))
     profiles = _profiles(small, points, RIVAL_REACH + 1)
-    colour = gaussian_filter1d(profiles.colour, 2.0 * ALONG, axis=0, mode="wrap")
+    colour = gaussian_along(profiles.colour, 2.0 * ALONG)
     slope = np.linalg.norm(colour[:, 2:] - colour[:, :-2], axis=2)  # at -RIVAL_REACH to RIVAL_REACH
     telling = colours.telling(colour)[:, 1:-1]
     middle = RIVAL_REACH
@@ -209,9 +209,7 @@ class _Profiles:
 
 def _profiles(rgb: NDArray[Any], points: Array, half: int, step: float = 1.0) -> _Profiles:
     # a normal over some points: one pixel's stair says nothing of the edge's direction
-    tangent = gaussian_filter1d(
-        np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0), 2.0, axis=0, mode="wrap"
-    )
+    tangent = gaussian_along(np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0), 2.0)
     tangent /= np.hypot(*tangent.T)[:, None] + 1e-12
     normal = np.stack([tangent[:, 1], -tangent[:, 0]], axis=1)  # the inside lies on the right hand
     at = points[:, None] + step * np.arange(-half, half + 1)[:, None] * normal[:, None]
@@ -234,8 +232,8 @@ def _strips(
     found: list[tuple[Array, Array]] = []
     for strip in (inside, outside):
         size = min(2 * window + 1, len(strip))
-        mean = uniform_filter1d(strip.mean(axis=1), size, axis=0, mode="wrap")
-        square = uniform_filter1d((strip**2).mean(axis=1), size, axis=0, mode="wrap")
+        mean = mean_along(strip.mean(axis=1), size)
+        square = mean_along((strip**2).mean(axis=1), size)
         found.append((mean, np.sqrt(np.maximum(square - mean**2, 0.0) + LEAST_SPREAD**2)))
     return found[0], found[1]
 
@@ -262,14 +260,16 @@ def _moved(
     inside, outside = (np.logaddexp(w, o) for w, o in zip(wide, own, strict=True))
     # what looks like the table elsewhere is table, whatever lies beside it here
     along = ALONG * max(rgb.shape[:2]) / FIRST_SIDE
-    overall = colours.telling(gaussian_filter1d(near, along, axis=0, mode="wrap"))
+    overall = colours.telling(gaussian_along(near, along))
     beside = np.clip(inside - outside, -MOST_TELLING, MOST_TELLING)
     telling = BESIDE * beside - np.clip(overall, -MOST_OVERALL, MOST_OVERALL)
     telling = np.clip(telling, -MOST_TELLING, MOST_TELLING)
     # a boundary at offset k has the samples below it inside and those above it outside, its own counting half
     inner = np.cumsum(telling, axis=1) - 0.5 * telling
     cost = telling.sum(axis=1, keepdims=True) - 2.0 * inner
-    slope = np.linalg.norm(np.gradient(gaussian_filter1d(profiles.colour, 1.0, axis=1), axis=1), axis=2)
+    slope = np.linalg.norm(
+        np.gradient(gaussian_along(profiles.colour, 1.0, axis=1, ends="reflect"), axis=1), axis=2
+    )
     slope = slope[:, STRIP : STRIP + 2 * REACH + 1]
     cost = cost - 3.0 * slope / (slope.max(axis=1, keepdims=True) + 2.0)
     # across a narrow gap or a thin part the strips show the other side, and tell nothing: stay near
@@ -340,7 +340,7 @@ def _closed_path(cost: Array) -> Array:
 
 def _half_way(rgb: NDArray[np.uint8], boundary: Array) -> Outline:
     """Return the boundary with each point where the colour is half-way from inside to outside."""
-    smooth = gaussian_filter1d(boundary, 1.0, axis=0, mode="wrap")
+    smooth = gaussian_along(boundary, 1.0)
     points = resampled(smooth, len(boundary))
     reach = 3
     profiles = _profiles(rgb, points, reach + STRIP)
@@ -358,7 +358,7 @@ def _half_way(rgb: NDArray[np.uint8], boundary: Array) -> Outline:
     # an edge is smooth where cloth is: what jumps against its neighbours is a speck or a stripe
     steady = _median_along(offset, 9)
     offset = np.where(np.abs(offset - steady) > 1.0, steady, offset)
-    offset = gaussian_filter1d(offset, 1.0, mode="wrap")
+    offset = gaussian_along(offset, 1.0)
     noise = np.sqrt((s_in**2 + s_out**2).mean(axis=1) / 2) / np.maximum(step, 1.0)
     sigma = np.clip(noise / np.maximum(slope, 0.05) / np.sqrt(6.0), 0.1, 2.0 * reach)
     # in a narrow gap the colours beyond the edge are those of the other side, and tell nothing

@@ -14,10 +14,10 @@ from itertools import pairwise
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
 from skimage.graph import MCP_Geometric
 
 from likesewn.photo.seeds import to_lab
+from likesewn.photo.smoothing import gaussian_along
 
 __all__ = ["follow_seam"]
 
@@ -79,7 +79,7 @@ def _leg(rgb: NDArray[np.uint8], start: Array, end: Array) -> Array:
     path = np.array(search.traceback(cell(end)), dtype=np.float64)[:, ::-1]
     if len(path) > 6:
         ends = path[[0, -1]].copy()
-        path = gaussian_filter1d(path, 2.0, axis=0, mode="nearest")
+        path = gaussian_along(path, 2.0, ends="nearest")
         path[[0, -1]] = ends
     found = (path + 0.5) / factor - 0.5 + low
     found[0], found[-1] = start, end
