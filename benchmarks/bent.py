@@ -11,9 +11,7 @@ roughly round it.
 """
 
 import argparse
-import json
 import sys
-from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -22,7 +20,7 @@ import numpy as np
 from scipy.interpolate import RBFInterpolator
 
 from benchmarks.by_hand import tapped
-from benchmarks.outlines import drawn_round, missed, off, still_missed, tell_drawn
+from benchmarks.outlines import Tally, drawn_round, labelled, tell_drawn
 from likesewn.garment import load_kind
 from likesewn.photo.reading import Picture, read_picture
 from likesewn.photo.trace import trace
@@ -118,36 +116,22 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("folder", nargs="?", type=Path)
     parser.add_argument("--each", type=int, default=4)
     given = parser.parse_args(arguments)
-    if given.folder is None or not (given.folder / "labels.json").is_file():
-        print("bent: skipped, since no folder with labels.json was named")
+    entries = labelled(given.folder, "bent")
+    if entries is None:
         return
     kind = load_kind("set-in-sleeve-top")
-    entries = json.loads((given.folder / "labels.json").read_text(encoding="utf-8"))["images"]
     tops = [entry for entry in entries if entry["kind"].startswith("top")]
-    total, which, still, drawn = 0, Counter(), 0, []
+    tally, drawn = Tally(), []
     for number, entry in enumerate(tops):
         rgb = read_picture((given.folder / entry["file"]).read_bytes(), entry["file"]).rgb
-        before = which.total()
+        before = tally.which.total()
         for k in range(given.each):
             image, truth = bent(rgb, entry, np.random.default_rng([number, k]))
             picture = Picture(entry["file"], image, None)
-            apart = off(trace(picture, None, kind).corners_px, truth)
-            total += len(apart)
-            bad = missed(apart)
-            which.update(name.removesuffix("_left").removesuffix("_right") for name in bad)
+            tally.add(picture, kind, trace(picture, None, kind).corners_px, truth)
             drawn.append(drawn_round(picture, truth, kind, tapped, DRAWN_OFF, k))
-            if bad:
-                still += len(still_missed(picture, kind, apart, truth))
-        print(f"{entry['file'][:8]}  {which.total() - before} missed in {given.each} pictures")
-    found = total - which.total()
-    print(
-        f"Corners without a hint: {found} of {total} ({found / total:.1%}), "
-        f"missed: {dict(which.most_common())}"
-    )
-    print(
-        f"Corners with the worst of each picture put in place: {total - still} of {total} "
-        f"({1 - still / total:.1%})"
-    )
+        print(f"{entry['file'][:8]}  {tally.which.total() - before} missed in {given.each} pictures")
+    tally.tell()
     tell_drawn(f"tapped, off by {DRAWN_OFF:.0%}", drawn)
 
 

@@ -9,16 +9,14 @@ table.
 """
 
 import argparse
-import json
 import sys
-from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
 import cv2
 import numpy as np
 
-from benchmarks.outlines import filled, missed, off, overlap, still_missed
+from benchmarks.outlines import Tally, filled, labelled, overlap, spread
 from likesewn.garment import load_kind
 from likesewn.photo.reading import Picture, read_picture
 from likesewn.photo.trace import trace
@@ -87,17 +85,16 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("folder", nargs="?", type=Path)
     parser.add_argument("--each", type=int, default=6)
     given = parser.parse_args(arguments)
-    if given.folder is None or not (given.folder / "labels.json").is_file():
-        print("elsewhere: skipped, since no folder with labels.json was named")
+    entries = labelled(given.folder, "elsewhere")
+    if entries is None:
         return
     kind = load_kind("set-in-sleeve-top")
-    entries = json.loads((given.folder / "labels.json").read_text(encoding="utf-8"))["images"]
     photographs = {e["file"]: read_picture((given.folder / e["file"]).read_bytes(), "").rgb for e in entries}
     tables = {
         e["file"]: table_of(photographs[e["file"]], e, np.random.default_rng([n, 0]))
         for n, e in enumerate(entries)
     }
-    total, which, still, overlaps = 0, Counter(), 0, []
+    tally, overlaps = Tally(), []
     for number, entry in enumerate(e for e in entries if e["kind"].startswith("top")):
         rgb = photographs[entry["file"]]
         others = [name for name, table in tables.items() if table is not None and name != entry["file"]]
@@ -105,26 +102,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
         for name in rng.permutation(others)[: given.each]:
             picture = Picture(name, laid_on(rgb, entry, tables[name], rng), None)
             found = trace(picture, None, kind)
-            apart = off(found.corners_px, entry)
             overlaps.append(overlap(found.outline.px, entry, rgb.shape[:2]))
-            total += len(apart)
-            bad = missed(apart)
-            which.update(corner.removesuffix("_left").removesuffix("_right") for corner in bad)
-            still += len(still_missed(picture, kind, apart, entry)) if bad else 0
+            tally.add(picture, kind, found.corners_px, entry)
             if overlaps[-1] < FOUND:
                 print(f"{entry['file'][:8]} on the table of {name[:8]}: overlap {overlaps[-1]:.3f}")
-    print(
-        f"{len(overlaps)} pictures: overlap median {np.median(overlaps):.3f}, "
-        f"tenth percentile {np.quantile(overlaps, 0.1):.3f}, least {min(overlaps):.3f}"
-    )
-    print(
-        f"Corners without a hint: {total - which.total()} of {total} ({1 - which.total() / total:.1%}), "
-        f"missed: {dict(which.most_common())}"
-    )
-    print(
-        f"Corners with the worst of each picture put in place: {total - still} of {total} "
-        f"({1 - still / total:.1%})"
-    )
+    print(f"{len(overlaps)} pictures: overlap {spread(overlaps)}")
+    tally.tell()
 
 
 if __name__ == "__main__":

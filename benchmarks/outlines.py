@@ -15,6 +15,7 @@ found stands how many of the line's own corners were near enough, so that one se
 import json
 import sys
 import time
+from collections import Counter
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -207,6 +208,41 @@ def tell_drawn(name, drawn):
     )
 
 
+class Tally:
+    """Corners of many pictures: how many were missed without a hint, and with the worst one put in place."""
+
+    def __init__(self):
+        self.total = self.still = 0
+        self.which = Counter()
+
+    def add(self, picture, kind, corners, entry):
+        """Count the corners found in a picture; where some are missed, trace it once more with a hint."""
+        apart = off(corners, entry)
+        bad = missed(apart)
+        self.total += len(apart)
+        self.which.update(name.removesuffix("_left").removesuffix("_right") for name in bad)
+        self.still += len(still_missed(picture, kind, apart, entry)) if bad else 0
+
+    def tell(self):
+        found, hinted = self.total - self.which.total(), self.total - self.still
+        print(
+            f"Corners without a hint: {found} of {self.total} ({found / self.total:.1%}), "
+            f"missed: {dict(self.which.most_common())}"
+        )
+        print(
+            f"Corners with the worst of each picture put in place: {hinted} of {self.total} "
+            f"({hinted / self.total:.1%})"
+        )
+
+
+def labelled(folder, name):
+    """Return the labels of a folder of pictures, or None, with a word, where there is none."""
+    if folder is None or not (folder / "labels.json").is_file():
+        print(f"{name}: skipped, since no folder with labels.json was named")
+        return None
+    return json.loads((folder / "labels.json").read_text(encoding="utf-8"))["images"]
+
+
 def spread(values):
     low, middle = np.percentile(values, [10, 50])
     return f"median {middle:.3f}, tenth percentile {low:.3f}, least {min(values):.3f}"
@@ -214,12 +250,11 @@ def spread(values):
 
 def main(arguments):
     folder = Path(arguments[0]) if arguments else None
-    if folder is None or not (folder / "labels.json").is_file():
-        print("outlines: skipped, since no folder with labels.json was named")
+    entries = labelled(folder, "outlines")
+    if entries is None:
         return
     overlays = Path(arguments[arguments.index("--overlay") + 1]) if "--overlay" in arguments else None
     kind = load_kind("set-in-sleeve-top")
-    entries = json.loads((folder / "labels.json").read_text(encoding="utf-8"))["images"]
     results = [evaluate(folder, entry, kind, overlays) for entry in entries]
     for r in results:
         wrong = ", ".join(f"{k} {v:.1f}" for k, v in r.missed.items())

@@ -23,7 +23,7 @@ from likesewn.photo.smoothing import mean_along
 if TYPE_CHECKING:
     from likesewn.photo.drawn_line import DrawnLine
 
-__all__ = ["EVEN", "FoundCorners", "find_corners", "middle_line"]
+__all__ = ["EVEN", "FoundCorners", "find_corners", "middle_line", "run_between"]
 
 Array = NDArray[np.float64]
 
@@ -520,12 +520,24 @@ def _sharpened(places: Array, index: int, height: float) -> Array:
     return meet if float(np.hypot(*(meet - places[index]))) < reach else places[index]
 
 
+def run_between(count: int, start: int, end: int, sign: int = 1) -> NDArray[np.int64]:
+    """Return the points of a closed line of ``count`` from ``start`` to ``end``, both counted.
+
+    Args:
+        count: Points of the line.
+        start: The first.
+        end: The last.
+        sign: 1 onward, which is down the right side of an outline, or -1 back, which is down the left.
+    """
+    return (start + sign * np.arange((sign * (end - start)) % count + 1)) % count
+
+
 def _closing(
     outline: Array, point: Array, right: Array, down: Array, index: Mapping[str, int], silhouette: Silhouette
 ) -> int:
     """Return the highest point of the outline between the two last corners, near the middle line."""
     last = silhouette.corners[-1].name
     start, end = index[f"{last}_right"], index[f"{last}_left"]
-    run = (start + np.arange((end - start) % len(outline) + 1)) % len(outline)
+    run = run_between(len(outline), start, end)
     off = outline[run] - point
     return int(run[np.argmin(off @ down + 0.3 * np.abs(off @ right))])

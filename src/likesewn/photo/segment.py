@@ -408,7 +408,7 @@ class _Picture:
 
     def short_of_rectangle(self, mask: Mask) -> float:
         """Return how far a mask ends short of the rectangle on its four sides, beyond what it may."""
-        if self.rectangle is None or not mask.any():
+        if self.rectangle is None:
             return 0.0
         rows, columns = (np.nonzero(mask.any(axis=axis))[0] for axis in (1, 0))
         left, top, right, bottom = self.rectangle

@@ -41,20 +41,17 @@ def gaussian_along(values: NDArray[Any], sigma: float, *, axis: int = 0, ends: E
     return _weighed(values, kernel, reach, axis, ends)
 
 
-def mean_along(
-    values: NDArray[Any], size: int, *, first: int | None = None, axis: int = 0, ends: Ends = "wrap"
-) -> Array:
-    """Return the mean of ``size`` values along an axis at each place.
+def mean_along(values: NDArray[Any], size: int, *, first: int | None = None, ends: Ends = "wrap") -> Array:
+    """Return the mean of ``size`` values along the first axis at each place.
 
     Args:
         values: Any array.
         size: How many.
         first: How many of them lie before the place; half of them (rounded down) where it is None.
-        axis: The axis.
         ends: How it goes on past its ends.
     """
     before = size // 2 if first is None else first
-    return _weighed(values, np.full((size, 1), 1.0 / size), before, axis, ends)
+    return _weighed(values, np.full((size, 1), 1.0 / size), before, 0, ends)
 
 
 def _weighed(values: NDArray[Any], kernel: NDArray[Any], before: int, axis: int, ends: Ends) -> Array:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from likesewn.garment.silhouette import Silhouette
-from likesewn.photo.corners import FoundCorners
+from likesewn.photo.corners import FoundCorners, run_between
 
 __all__ = ["moved_to_straights"]
 
@@ -59,7 +59,7 @@ def moved_to_straights(
             if name in keep:
                 continue
             start, end = index[name], index[f"{after.name}_{side}"]
-            run = (start + sign * np.arange((sign * (end - start)) % len(outline) + 1)) % len(outline)
+            run = run_between(len(outline), start, end, sign)
             at = int(run[_straight_from(outline[run], height)])
             if at != start and may(outline[at], outline[start]):
                 index[name] = at

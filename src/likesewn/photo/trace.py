@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from likesewn.garment import Finding, Kind, TracedPoints
 from likesewn.garment.silhouette import Silhouette
 from likesewn.photo.colours import ColourTable
-from likesewn.photo.corners import EVEN, FoundCorners, find_corners
+from likesewn.photo.corners import EVEN, FoundCorners, find_corners, run_between
 from likesewn.photo.dip import FoundDip, find_dip
 from likesewn.photo.hints import NO_HINT, Hint
 from likesewn.photo.hollows import follow_gap
@@ -361,7 +361,7 @@ def scaled(tracing: Tracing, plane: Plane, kind: Kind | None) -> Tracing:
         edges = tuple(_edges(tracing, mm, sigma, plane, silhouette, found))
         last = silhouette.corners[-1].name
         start, end = found.index[f"{last}_right"], found.index[f"{last}_left"]
-        closing = mm[(start + np.arange((end - start) % len(mm) + 1)) % len(mm)]
+        closing = mm[run_between(len(mm), start, end)]
         measures = _measures(kind, silhouette, tracing.face, corners, closing, _root_mean_square(sigma))
     return replace(
         tracing,
@@ -385,8 +385,7 @@ class _Runs:
 
     def between(self, start: int, end: int, side: str) -> NDArray[np.int64]:
         """Return the points of the outline from ``start`` down one side to ``end``."""
-        sign, n = (-1 if side == "left" else 1), len(self.mm)
-        return (start + sign * np.arange((sign * (end - start)) % n + 1)) % n
+        return run_between(len(self.mm), start, end, -1 if side == "left" else 1)
 
     def edge(self, piece: str, edge: str, side: str, run: NDArray[np.int64]) -> list[TracedPoints]:
         """Return the edge that lies along a run; none where the run is too short to say anything."""
